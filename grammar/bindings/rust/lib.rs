@@ -1,0 +1,1 @@
+//! The tree-sitter grammar of Porism notes.

@@ -1,0 +1,2 @@
+//! The `porism` program.
+fn main() {}
