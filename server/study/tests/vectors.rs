@@ -1,11 +1,13 @@
-//! Mastery against worked values of the same model: 40-digit mpmath values, cross-checked with
+//! Mastery and readiness against worked values of the same model: 40-digit mpmath values, cross-checked with
 //! scipy to 1e-10.
 
+use porism_study::composition::{Composition, Part};
 use porism_study::evidence::{Attempt, Notes, Outcome, PatternEvidence, Setting, by_pattern};
-use porism_study::mastery::{CourseEvidence, estimate, faded};
-use porism_study::{Day, PatternId, TopicId};
+use porism_study::mastery::{CourseEvidence, Standing, estimate, faded};
+use porism_study::readiness::readiness;
+use porism_study::{Day, Fraction, PatternId, TopicId};
 use serde_json::Value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 fn vectors() -> Value {
     serde_json::from_str(include_str!("data/vectors.json")).expect("the vectors are JSON")
@@ -108,6 +110,77 @@ fn check(case: &Value) {
         assert_eq!(Some(u64::from(found.days)), expected["D"].as_u64());
         assert_eq!(found.gap.map(u64::from), expected["gap"].as_u64());
     }
+    check_exam(&standing, &case["exam_one_question_per_pattern"]);
+}
+
+/// An exam with one question on each pattern.
+fn check_exam(standing: &Standing, expected: &Value) {
+    let patterns: Vec<PatternId> = standing.patterns.keys().copied().collect();
+    let questions = u32::try_from(patterns.len()).expect("few patterns");
+    let exam = Composition::new([Part {
+        questions,
+        patterns,
+    }])
+    .expect("an exam");
+    for (target, tail) in expected["tail"].as_object().expect("tails") {
+        let target = Fraction::new(target.parse().expect("a number")).expect("a target");
+        let found = readiness(standing, &exam, target, &BTreeSet::new()).expect("known patterns");
+        near(found.chance, tail, "chance");
+        near(
+            found.expected * f64::from(questions),
+            &expected["mean"],
+            "expected score",
+        );
+        let pmf = expected["pmf"].as_array().expect("probabilities");
+        assert_eq!(found.distribution.len(), pmf.len());
+        for (found, expected) in found.distribution.iter().zip(pmf) {
+            near(*found, expected, "probability of a score");
+        }
+    }
+}
+
+/// The chances of 70% that the model is known by, a day after a mock test of ten patterns.
+#[test]
+fn chances_after_a_mock_test_of_ten() {
+    let check = |right: u32, notes, papers: &[i32], expected: f64| {
+        let mut attempts = Vec::new();
+        for &day in papers {
+            for pattern in 0..10 {
+                // A wrong answer on a different pattern of each paper.
+                let wrong = (pattern + u32::try_from(day).expect("a late day")) % 10 >= right;
+                attempts.push(Attempt {
+                    patterns: vec![PatternId(pattern)],
+                    day: Day(day),
+                    notes,
+                    setting: Setting::Mock,
+                    outcome: if wrong {
+                        Outcome::Wrong
+                    } else {
+                        Outcome::Right
+                    },
+                });
+            }
+        }
+        let mut course = CourseEvidence::new();
+        for (pattern, evidence) in by_pattern(&attempts) {
+            course.set_pattern(pattern, TopicId(0), evidence);
+        }
+        let day = papers.last().expect("a paper") + 1;
+        let patterns = (0..10).map(PatternId).collect();
+        let exam = Composition::new([Part {
+            questions: 10,
+            patterns,
+        }])
+        .expect("an exam");
+        let target = Fraction::new(0.7).expect("a target");
+        let standing = estimate(&course, Day(day));
+        let found = readiness(&standing, &exam, target, &BTreeSet::new()).expect("known patterns");
+        assert!((found.chance - expected).abs() < 0.0005, "{}", found.chance);
+    };
+    check(3, Notes::Closed, &[0], 0.0366);
+    check(9, Notes::Closed, &[0], 0.863);
+    check(9, Notes::Closed, &[0, 2], 0.934);
+    check(9, Notes::Open, &[0], 0.375);
 }
 
 #[test]
