@@ -1,2 +1,3 @@
 //! The `porism` program.
+mod lsp;
 fn main() {}

@@ -1,0 +1,8 @@
+//! The language server: everything that knows the Language Server Protocol.
+
+mod client;
+mod ending;
+mod position;
+mod service;
+mod transport;
+mod uri;
