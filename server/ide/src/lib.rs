@@ -1,1 +1,18 @@
-//! Placeholder.
+//! The features of Porism: one file each, free functions over plain data, bytes in and values
+//! out. The command line and the language server both call them, so they offer the same things.
+//!
+//! First what every feature stands on: an [`Analysis`] is a snapshot of a notebook with the
+//! student's standing; a [`Doc`] is text to show; an [`edit::NotebookEdit`] is a change to make.
+//! Then the features, each named after the LSP method or the command that offers it.
+
+pub mod diagnostics;
+pub mod edit;
+pub mod exams;
+pub mod standing;
+
+mod analysis;
+mod doc;
+
+pub use analysis::{Analysis, Workspace};
+pub use doc::{Doc, DocLine};
+pub use notes::{Delta, FilePath, Span};

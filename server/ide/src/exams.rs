@@ -1,0 +1,175 @@
+//! Exams: when they are, what they cover, and what there is to practise for them.
+
+use chrono::{Days, NaiveDate};
+use notes::value::{Coverage, Moment, NotesRule, Start, Value};
+use notes::{BlockKind, Key, Located, NameKey, NamedThing, Notebook};
+
+use crate::Analysis;
+
+/// Days before an exam at which revision starts when the exam does not say (common practice, no
+/// published source).
+pub const WINDOW_DAYS: u32 = 7;
+
+/// The score aimed at when neither the exam nor its course gives a target.
+pub const DEFAULT_TARGET: f64 = 0.7;
+
+/// An exam and what follows from its fields.
+#[derive(Clone, Debug)]
+pub struct Exam<'a> {
+    /// The block.
+    pub at: Located<'a>,
+    /// Its course.
+    pub course: NameKey,
+    /// When it is.
+    pub on: Option<Moment>,
+    /// The first day of its window, on which revision starts.
+    pub window_start: Option<NaiveDate>,
+    /// The topics it covers, in the course's order. An exam that does not say covers all.
+    pub topics: Vec<NameKey>,
+    /// The score to reach, as a part of 1.
+    pub target: f64,
+    /// Whether the exam or its course gives the target.
+    pub target_given: bool,
+    /// Its share of the course's mark, as a part of 1.
+    pub weight: Option<f64>,
+    /// How many questions it has.
+    pub questions: Option<u32>,
+    /// Whether notes are closed; an exam that does not say is closed-notes.
+    pub closed_notes: bool,
+}
+
+impl Exam<'_> {
+    /// Whole days from `today` to the exam; negative when it is past.
+    pub fn days_left(&self, today: NaiveDate) -> Option<i64> {
+        Some(self.on?.date.signed_duration_since(today).num_days())
+    }
+
+    /// Whether revision has started and the exam is not past.
+    pub fn window_open(&self, today: NaiveDate) -> bool {
+        let Some((start, on)) = self.window_start.zip(self.on) else { return false };
+        start <= today && today <= on.date
+    }
+
+    /// Whether the exam is past.
+    pub fn is_past(&self, today: NaiveDate) -> bool {
+        self.days_left(today).is_some_and(|days| days < 0)
+    }
+
+    /// Whether the exam covers a topic.
+    pub fn covers(&self, topic: &NameKey) -> bool {
+        self.topics.contains(topic)
+    }
+
+    /// The title as it was typed, or a stand-in.
+    pub fn name(&self) -> String {
+        let title = self.at.title();
+        if title.is_empty() { "the exam".to_owned() } else { title }
+    }
+}
+
+/// The exams of a course: dated ones by date, then the others in reading order.
+pub fn exams<'a>(analysis: &'a Analysis, course: &NameKey) -> Vec<Exam<'a>> {
+    let notebook = &analysis.notebook;
+    let mut exams: Vec<Exam<'_>> =
+        notebook.of_kind(course, BlockKind::Exam).map(|at| exam(notebook, at)).collect();
+    exams.sort_by_key(|exam| (exam.on.is_none(), exam.on.map(Moment::start)));
+    exams
+}
+
+/// The exams of every course, by date.
+pub fn all_exams(analysis: &Analysis) -> Vec<Exam<'_>> {
+    let courses = analysis.notebook.courses();
+    let mut all: Vec<Exam<'_>> =
+        courses.iter().flat_map(|course| exams(analysis, course)).collect();
+    all.sort_by_key(|exam| (exam.on.is_none(), exam.on.map(Moment::start)));
+    all
+}
+
+/// Reads an exam's block.
+pub fn exam<'a>(notebook: &'a Notebook, at: Located<'a>) -> Exam<'a> {
+    let course = notebook.course_of(at.path, at.entry);
+    let on = at.block.moment(Key::On);
+    let start = match at.block.field(Key::Start).map(|field| &field.value) {
+        Some(Value::Start(start)) => *start,
+        _ => Start::DaysBefore(WINDOW_DAYS),
+    };
+    let window_start = match start {
+        Start::On(date) => Some(date),
+        Start::DaysBefore(days) => {
+            on.map(|on| on.date.checked_sub_days(Days::new(days.into())).unwrap_or(NaiveDate::MIN))
+        }
+    };
+    let of_course = notebook
+        .definition(&NamedThing {
+            course: NameKey::default(),
+            kind: BlockKind::Course,
+            name: course.clone(),
+        })
+        .and_then(|at| at.block.score(Key::Target));
+    let target = at.block.score(Key::Target).or(of_course);
+    Exam {
+        on,
+        window_start,
+        topics: covered_topics(notebook, &at, &course),
+        target: target.map_or(DEFAULT_TARGET, |score| score.fraction().min(1.0)),
+        target_given: target.is_some(),
+        weight: at.block.score(Key::Weight).map(|score| score.fraction()),
+        questions: at.block.count(Key::Questions),
+        closed_notes: at.block.notes_rule() != Some(NotesRule::Open),
+        at,
+        course,
+    }
+}
+
+fn covered_topics(notebook: &Notebook, at: &Located<'_>, course: &NameKey) -> Vec<NameKey> {
+    let topics = notebook.topics(course);
+    let Some(Value::Coverage(items)) = at.block.field(Key::Covers).map(|field| &field.value) else {
+        return topics.into_iter().map(|(key, _)| key).collect();
+    };
+    let covered = |key: &NameKey, topic: &Located<'_>| {
+        items.iter().any(|item| match (&item.what, &topic.block.label) {
+            (Coverage::Label(label), Some(own)) => label.holds(own),
+            (Coverage::Range(first, last), Some(own)) => first.range_holds(last, own),
+            (Coverage::Name(name), _) => {
+                name == key || *name == topic.block.name || *name == topic.block.bare_name
+            }
+            (_, None) => false,
+        })
+    };
+    topics.into_iter().filter(|(key, topic)| covered(key, topic)).map(|(key, _)| key).collect()
+}
+
+/// What there is to practise of a topic: problems, theorems and definitions that name it, stand
+/// under it, or whose first pattern belongs to it; in reading order.
+pub fn practised_of<'a>(
+    notebook: &'a Notebook,
+    course: &NameKey,
+    topic: &NameKey,
+) -> Vec<Located<'a>> {
+    let mut found: Vec<Located<'a>> = Vec::new();
+    for at in notebook.members_of(course, topic) {
+        match at.block.kind {
+            Some(kind) if kind.is_practised() => found.push(at),
+            Some(BlockKind::Pattern) => {
+                let problems = notebook.problems_of(course, &at.block.name);
+                found.extend(
+                    problems.into_iter().filter(|p| notebook.topic_of(p).as_ref() == Some(topic)),
+                );
+            }
+            _ => {}
+        }
+    }
+    found.sort_by_key(|at| at.id());
+    found.dedup_by_key(|at| at.id());
+    found
+}
+
+/// The patterns of a topic that are defined, in reading order.
+pub fn patterns_of<'a>(
+    notebook: &'a Notebook,
+    course: &NameKey,
+    topic: &NameKey,
+) -> Vec<Located<'a>> {
+    let members = notebook.members_of(course, topic);
+    members.into_iter().filter(|at| at.block.kind == Some(BlockKind::Pattern)).collect()
+}
