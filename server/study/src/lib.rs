@@ -2,14 +2,19 @@
 //! every seed are arguments; the same arguments give the same bytes on every platform.
 //!
 //! In reading order: [`evidence`] (what tries say), [`mastery`] (how well each pattern is known),
-//! [`composition`] (what an exam asks), [`readiness`] (the score to expect).
+//! [`composition`] (what an exam asks), [`readiness`] (the score to expect), [`paper`] (a mock
+//! test), [`drill`] (sheets on chosen patterns; both choose from [`selection`]'s candidates).
 
 pub mod composition;
+pub mod drill;
 pub mod evidence;
 pub mod mastery;
+pub mod paper;
 pub mod readiness;
+pub mod selection;
 
 mod beta;
+mod interleave;
 mod random;
 mod units;
 
