@@ -45,9 +45,9 @@ class Block:
         return [name.strip().lower() for value in self.all(key) for name in value.split(",")]
 
 
-def blocks_of(path):
-    """The blocks of one file."""
-    relative = path.relative_to(NOTEBOOK)
+def blocks_of(path, root=NOTEBOOK):
+    """The blocks of one file below a root."""
+    relative = path.relative_to(root)
     found, block, last, topic, open_ = [], None, None, None, False
     for line in path.read_text(encoding="utf-8").splitlines():
         if re.match(r"\s*%", line) or not line.strip():
