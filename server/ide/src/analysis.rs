@@ -37,7 +37,13 @@ pub struct Workspace {
 impl Workspace {
     /// An empty notebook at an instant.
     pub fn new(now: NaiveDateTime) -> Self {
-        Self { analysis: Analysis { now, ..Analysis::default() }, ..Self::default() }
+        Self {
+            analysis: Analysis {
+                now,
+                ..Analysis::default()
+            },
+            ..Self::default()
+        }
     }
 
     /// A notebook of these files, each a path and its text.
@@ -59,7 +65,10 @@ impl Workspace {
 
     /// Gives a file this text.
     pub fn set_text(&mut self, path: &FilePath, text: &str) {
-        let delta = self.analysis.notebook.set_text(path, text, &mut self.reader);
+        let delta = self
+            .analysis
+            .notebook
+            .set_text(path, text, &mut self.reader);
         self.apply(delta);
     }
 
@@ -93,7 +102,9 @@ impl Workspace {
     }
 
     fn apply(&mut self, delta: Delta) {
-        self.analysis.standings.update(&self.analysis.notebook, &delta);
+        self.analysis
+            .standings
+            .update(&self.analysis.notebook, &delta);
         self.pending.merge(delta);
     }
 }

@@ -69,7 +69,9 @@ impl Doc {
             let written = match line {
                 DocLine::Heading(text) => write!(out, "**{}**", escaped(text)),
                 DocLine::Text(text) => write!(out, "{}", escaped(text)),
-                DocLine::Fact(label, text) => write!(out, "*{}:* {}", escaped(label), escaped(text)),
+                DocLine::Fact(label, text) => {
+                    write!(out, "*{}:* {}", escaped(label), escaped(text))
+                }
                 DocLine::Item(text) => write!(out, "- {}", escaped(text)),
                 DocLine::Gap => Ok(()),
             };

@@ -28,7 +28,13 @@ impl NotebookEdit {
     pub fn replace(&mut self, path: &FilePath, span: Span, text: impl Into<String>) {
         let edits = self.files.entry(path.clone()).or_default();
         let at = edits.partition_point(|edit| edit.span.start <= span.start);
-        edits.insert(at, TextEdit { span, text: text.into() });
+        edits.insert(
+            at,
+            TextEdit {
+                span,
+                text: text.into(),
+            },
+        );
     }
 
     /// Whether nothing would change.

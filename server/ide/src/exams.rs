@@ -46,7 +46,9 @@ impl Exam<'_> {
 
     /// Whether revision has started and the exam is not past.
     pub fn window_open(&self, today: NaiveDate) -> bool {
-        let Some((start, on)) = self.window_start.zip(self.on) else { return false };
+        let Some((start, on)) = self.window_start.zip(self.on) else {
+            return false;
+        };
         start <= today && today <= on.date
     }
 
@@ -63,15 +65,21 @@ impl Exam<'_> {
     /// The title as it was typed, or a stand-in.
     pub fn name(&self) -> String {
         let title = self.at.title();
-        if title.is_empty() { "the exam".to_owned() } else { title }
+        if title.is_empty() {
+            "the exam".to_owned()
+        } else {
+            title
+        }
     }
 }
 
 /// The exams of a course: dated ones by date, then the others in reading order.
 pub fn exams<'a>(analysis: &'a Analysis, course: &NameKey) -> Vec<Exam<'a>> {
     let notebook = &analysis.notebook;
-    let mut exams: Vec<Exam<'_>> =
-        notebook.of_kind(course, BlockKind::Exam).map(|at| exam(notebook, at)).collect();
+    let mut exams: Vec<Exam<'_>> = notebook
+        .of_kind(course, BlockKind::Exam)
+        .map(|at| exam(notebook, at))
+        .collect();
     exams.sort_by_key(|exam| (exam.on.is_none(), exam.on.map(Moment::start)));
     exams
 }
@@ -79,8 +87,10 @@ pub fn exams<'a>(analysis: &'a Analysis, course: &NameKey) -> Vec<Exam<'a>> {
 /// The exams of every course, by date.
 pub fn all_exams(analysis: &Analysis) -> Vec<Exam<'_>> {
     let courses = analysis.notebook.courses();
-    let mut all: Vec<Exam<'_>> =
-        courses.iter().flat_map(|course| exams(analysis, course)).collect();
+    let mut all: Vec<Exam<'_>> = courses
+        .iter()
+        .flat_map(|course| exams(analysis, course))
+        .collect();
     all.sort_by_key(|exam| (exam.on.is_none(), exam.on.map(Moment::start)));
     all
 }
@@ -95,9 +105,11 @@ pub fn exam<'a>(notebook: &'a Notebook, at: Located<'a>) -> Exam<'a> {
     };
     let window_start = match start {
         Start::On(date) => Some(date),
-        Start::DaysBefore(days) => {
-            on.map(|on| on.date.checked_sub_days(Days::new(days.into())).unwrap_or(NaiveDate::MIN))
-        }
+        Start::DaysBefore(days) => on.map(|on| {
+            on.date
+                .checked_sub_days(Days::new(days.into()))
+                .unwrap_or(NaiveDate::MIN)
+        }),
     };
     let of_course = notebook
         .definition(&NamedThing {
@@ -127,16 +139,22 @@ fn covered_topics(notebook: &Notebook, at: &Located<'_>, course: &NameKey) -> Ve
         return topics.into_iter().map(|(key, _)| key).collect();
     };
     let covered = |key: &NameKey, topic: &Located<'_>| {
-        items.iter().any(|item| match (&item.what, &topic.block.label) {
-            (Coverage::Label(label), Some(own)) => label.holds(own),
-            (Coverage::Range(first, last), Some(own)) => first.range_holds(last, own),
-            (Coverage::Name(name), _) => {
-                name == key || *name == topic.block.name || *name == topic.block.bare_name
-            }
-            (_, None) => false,
-        })
+        items
+            .iter()
+            .any(|item| match (&item.what, &topic.block.label) {
+                (Coverage::Label(label), Some(own)) => label.holds(own),
+                (Coverage::Range(first, last), Some(own)) => first.range_holds(last, own),
+                (Coverage::Name(name), _) => {
+                    name == key || *name == topic.block.name || *name == topic.block.bare_name
+                }
+                (_, None) => false,
+            })
     };
-    topics.into_iter().filter(|(key, topic)| covered(key, topic)).map(|(key, _)| key).collect()
+    topics
+        .into_iter()
+        .filter(|(key, topic)| covered(key, topic))
+        .map(|(key, _)| key)
+        .collect()
 }
 
 /// What there is to practise of a topic: problems, theorems and definitions that name it, stand
@@ -153,7 +171,9 @@ pub fn practised_of<'a>(
             Some(BlockKind::Pattern) => {
                 let problems = notebook.problems_of(course, &at.block.name);
                 found.extend(
-                    problems.into_iter().filter(|p| notebook.topic_of(p).as_ref() == Some(topic)),
+                    problems
+                        .into_iter()
+                        .filter(|p| notebook.topic_of(p).as_ref() == Some(topic)),
                 );
             }
             _ => {}
@@ -171,5 +191,8 @@ pub fn patterns_of<'a>(
     topic: &NameKey,
 ) -> Vec<Located<'a>> {
     let members = notebook.members_of(course, topic);
-    members.into_iter().filter(|at| at.block.kind == Some(BlockKind::Pattern)).collect()
+    members
+        .into_iter()
+        .filter(|at| at.block.kind == Some(BlockKind::Pattern))
+        .collect()
 }

@@ -5,13 +5,26 @@
 //! student's standing; a [`Doc`] is text to show; an [`edit::NotebookEdit`] is a change to make.
 //! Then the features, each named after the LSP method or the command that offers it.
 
-pub mod diagnostics;
 pub mod edit;
 pub mod exams;
+pub mod named;
+pub mod papers;
+pub mod readiness;
 pub mod standing;
+pub mod words;
 
 mod analysis;
 mod doc;
+#[cfg(test)]
+mod fixture;
+
+pub mod completion;
+pub mod definition;
+pub mod diagnostics;
+pub mod document_symbols;
+pub mod folding_ranges;
+pub mod references;
+pub mod workspace_symbols;
 
 pub use analysis::{Analysis, Workspace};
 pub use doc::{Doc, DocLine};

@@ -9,7 +9,7 @@ use std::sync::{Arc, Mutex};
 
 use chrono::{Datelike, NaiveDate};
 use imbl::OrdMap;
-use notes::value::{NotesUse, OutsideMark, Outcome, Score, Value};
+use notes::value::{NotesUse, Outcome, OutsideMark, Score, Value};
 use notes::{BlockKind, Delta, Key, Located, NameKey, NamedThing, Notebook, UnitId};
 use study::evidence::{self, PatternEvidence, Try};
 use study::mastery::{self, CourseEvidence, Mastery, Standing};
@@ -57,7 +57,10 @@ struct Numbered<K> {
 
 impl<K> Default for Numbered<K> {
     fn default() -> Self {
-        Self { numbers: BTreeMap::new(), keys: Vec::new() }
+        Self {
+            numbers: BTreeMap::new(),
+            keys: Vec::new(),
+        }
     }
 }
 
@@ -86,19 +89,28 @@ pub fn date(day: Day) -> NaiveDate {
 impl CourseStanding {
     /// The estimate of a pattern, or of a problem without one.
     pub fn mastery(&self, key: &PatternKey) -> Option<&Mastery> {
-        self.standing.patterns.get(&PatternId(*self.patterns.numbers.get(key)?))
+        self.standing
+            .patterns
+            .get(&PatternId(*self.patterns.numbers.get(key)?))
     }
 
     /// The level of a topic, strictly between 0 and 1.
     pub fn topic(&self, topic: &NameKey) -> Option<f64> {
-        self.standing.topics.get(&TopicId(*self.topics.numbers.get(topic)?)).copied()
+        self.standing
+            .topics
+            .get(&TopicId(*self.topics.numbers.get(topic)?))
+            .copied()
     }
 
     /// Every pattern, and every tried problem without one, with its topic (empty for none).
     pub fn patterns(&self) -> impl Iterator<Item = (&PatternKey, &NameKey, &Mastery)> {
         self.patterns.numbers.iter().filter_map(|(key, number)| {
             let mastery = self.standing.patterns.get(&PatternId(*number))?;
-            Some((key, self.topics.keys.get(mastery.topic.0 as usize)?, mastery))
+            Some((
+                key,
+                self.topics.keys.get(mastery.topic.0 as usize)?,
+                mastery,
+            ))
         })
     }
 
@@ -146,7 +158,10 @@ impl Standings {
 impl CourseTries {
     fn on(&self, day: Day) -> Arc<CourseStanding> {
         // A panic while the lock is held would leave only an old estimate behind.
-        let mut latest = self.latest.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+        let mut latest = self
+            .latest
+            .lock()
+            .unwrap_or_else(|poisoned| poisoned.into_inner());
         match &*latest {
             Some(standing) if standing.standing.day == day => standing.clone(),
             _ => {
@@ -172,7 +187,11 @@ impl CourseTries {
         for at in notebook.of_kind(course, BlockKind::Pattern) {
             keys.insert(PatternKey::Named(at.block.name.clone()));
         }
-        for kind in [BlockKind::Problem, BlockKind::Theorem, BlockKind::Definition] {
+        for kind in [
+            BlockKind::Problem,
+            BlockKind::Theorem,
+            BlockKind::Definition,
+        ] {
             for at in notebook.of_kind(course, kind) {
                 keys.extend(pattern_keys(&at));
             }
@@ -202,7 +221,9 @@ impl CourseTries {
         }
         for id in &delta.units {
             keys.insert(PatternKey::Own(id.clone()));
-            let Some(at) = notebook.block(id) else { continue };
+            let Some(at) = notebook.block(id) else {
+                continue;
+            };
             if notebook.course_of(at.path, at.entry) != *course {
                 continue;
             }
@@ -262,9 +283,14 @@ impl CourseTries {
 
     /// Sets the marks from outside of a topic.
     fn set_marks(&mut self, notebook: &Notebook, course: &NameKey, at: &Located<'_>) {
-        let Some(topic) = notebook.topic_key(at) else { return };
-        let thing =
-            NamedThing { course: course.clone(), kind: BlockKind::Topic, name: topic.clone() };
+        let Some(topic) = notebook.topic_key(at) else {
+            return;
+        };
+        let thing = NamedThing {
+            course: course.clone(),
+            kind: BlockKind::Topic,
+            name: topic.clone(),
+        };
         let mut tries = Vec::new();
         for at in notebook.definitions(&thing) {
             for field in &at.block.fields {
@@ -273,8 +299,10 @@ impl CourseTries {
                 }
             }
         }
-        self.evidence
-            .set_marks(TopicId(self.topics.number(&topic)), PatternEvidence::new(tries));
+        self.evidence.set_marks(
+            TopicId(self.topics.number(&topic)),
+            PatternEvidence::new(tries),
+        );
     }
 }
 

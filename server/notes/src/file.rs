@@ -58,7 +58,11 @@ const ORDER_STEP: u64 = 1 << 32;
 impl File {
     /// Reads a whole file.
     pub fn new(text: Rope, reader: &mut UnitReader) -> Self {
-        let mut file = Self { text, entries: Vec::new(), courses: Vec::new() };
+        let mut file = Self {
+            text,
+            entries: Vec::new(),
+            courses: Vec::new(),
+        };
         file.reread(0..0, 0, file.text.len_bytes(), 0, reader);
         file
     }
@@ -81,13 +85,17 @@ impl File {
 
     /// The index of the unit that holds the byte `offset`, or the last one.
     pub fn index_at(&self, offset: usize) -> Option<usize> {
-        let after = self.entries.partition_point(|entry| entry.start as usize <= offset);
+        let after = self
+            .entries
+            .partition_point(|entry| entry.start as usize <= offset);
         after.checked_sub(1)
     }
 
     /// The index of the unit with this identity.
     pub fn index_of(&self, order: u64) -> Option<usize> {
-        self.entries.binary_search_by_key(&order, |entry| entry.order).ok()
+        self.entries
+            .binary_search_by_key(&order, |entry| entry.order)
+            .ok()
     }
 
     /// The bytes of a range of the file, as a string.
@@ -128,7 +136,10 @@ impl File {
         reader: &mut UnitReader,
     ) -> FileChange {
         let total = self.text.len_bytes();
-        let mut at = self.entries.get(first).map_or(0, |entry| entry.start as usize);
+        let mut at = self
+            .entries
+            .get(first)
+            .map_or(0, |entry| entry.start as usize);
         let mut last = first;
         let mut cuts = vec![at];
         loop {
@@ -139,10 +150,18 @@ impl File {
             }
             if at >= edited_end {
                 let before = at as i64 - shift;
-                while self.entries.get(last).is_some_and(|e| i64::from(e.start) < before) {
+                while self
+                    .entries
+                    .get(last)
+                    .is_some_and(|e| i64::from(e.start) < before)
+                {
                     last += 1;
                 }
-                if self.entries.get(last).is_some_and(|e| i64::from(e.start) == before) {
+                if self
+                    .entries
+                    .get(last)
+                    .is_some_and(|e| i64::from(e.start) == before)
+                {
                     break;
                 }
             }
@@ -180,10 +199,19 @@ impl File {
             })
             .collect();
         let count = new.len();
-        let names_course = old.iter().chain(&new).any(|entry| course_name(entry).is_some());
+        let names_course = old
+            .iter()
+            .chain(&new)
+            .any(|entry| course_name(entry).is_some());
         self.entries.splice(first..last, new);
-        let crowded = self.entries[first..first + count].iter().any(|entry| entry.order == 0);
-        let ahead = if crowded { self.entries[..first].to_vec() } else { Vec::new() };
+        let crowded = self.entries[first..first + count]
+            .iter()
+            .any(|entry| entry.order == 0);
+        let ahead = if crowded {
+            self.entries[..first].to_vec()
+        } else {
+            Vec::new()
+        };
         let behind: Vec<Entry>;
         let touched = if crowded {
             // No room is left between two identities: the whole file gets new ones, and counts
@@ -196,10 +224,18 @@ impl File {
         } else {
             let behind_all = &self.entries[first + count..];
             let spread = context_spread(&old, &self.entries[first..first + count]);
-            behind = if spread { behind_all.to_vec() } else { Vec::new() };
+            behind = if spread {
+                behind_all.to_vec()
+            } else {
+                Vec::new()
+            };
             self.set_contexts(first, first + count)
         };
-        let old_courses = if names_course { self.recount_courses() } else { None };
+        let old_courses = if names_course {
+            self.recount_courses()
+        } else {
+            None
+        };
         // Where the file's courses changed, what stands outside the window may have moved too.
         let whole_file = crowded || old_courses.is_some();
         let mut all_old = Vec::new();
@@ -209,7 +245,11 @@ impl File {
             all_old.extend_from_slice(&self.entries[..first]);
         }
         all_old.extend(old);
-        let behind_end = if whole_file { self.entries.len() } else { touched };
+        let behind_end = if whole_file {
+            self.entries.len()
+        } else {
+            touched
+        };
         let behind_new = &self.entries[first + count..behind_end];
         if behind.is_empty() {
             all_old.extend_from_slice(behind_new);
@@ -217,19 +257,22 @@ impl File {
             all_old.extend(behind.into_iter().take(behind_new.len()));
         }
         let start = if whole_file { 0 } else { first };
-        FileChange { old: all_old, new: start..behind_end, old_courses, units_read }
+        FileChange {
+            old: all_old,
+            new: start..behind_end,
+            old_courses,
+            units_read,
+        }
     }
 
     /// The boundary behind the unit that starts at `from`.
     fn next_unit_start(&self, from: usize) -> usize {
-        let (chunks, chunk_start, ..) = self.text.chunks_at_byte(from);
-        let mut skip = from - chunk_start;
-        let chunks = chunks.map(move |chunk| {
-            let bytes = &chunk.as_bytes()[skip..];
-            skip = 0;
-            bytes
-        });
-        from + grammar::unit_len(chunks)
+        let total = self.text.len_bytes();
+        let chunk_at = |at: usize| {
+            let (chunk, start, ..) = self.text.chunk_at_byte(at.min(total));
+            &chunk.as_bytes()[at.min(total) - start..]
+        };
+        grammar::next_unit_start(chunk_at, from).unwrap_or(total)
     }
 
     /// Identities for `count` units that replace the entries `first..last`: those of the units
@@ -294,7 +337,10 @@ fn course_name(entry: &Entry) -> Option<&NameKey> {
 fn context_spread(old: &[Entry], new: &[Entry]) -> bool {
     old.iter().chain(new).any(|entry| {
         entry.unit.block().is_some_and(|block| {
-            matches!(block.kind, Some(BlockKind::Course | BlockKind::Topic | BlockKind::Paper))
+            matches!(
+                block.kind,
+                Some(BlockKind::Course | BlockKind::Topic | BlockKind::Paper)
+            )
         })
     })
 }
@@ -314,18 +360,26 @@ fn unchanged_unit(
     } else {
         return None;
     };
-    let i = old.binary_search_by_key(&before, |entry| i64::from(entry.start)).ok()?;
+    let i = old
+        .binary_search_by_key(&before, |entry| i64::from(entry.start))
+        .ok()?;
     let unit = &old[i].unit;
     (unit.len as usize == place.len()).then(|| unit.clone())
 }
 
 /// What holds behind an entry.
 fn context_after(entry: &Entry) -> Arc<Context> {
-    let Some(block) = entry.unit.block() else { return entry.context.clone() };
+    let Some(block) = entry.unit.block() else {
+        return entry.context.clone();
+    };
     let mut context = Context::clone(&entry.context);
     match block.kind {
         Some(BlockKind::Course) if !block.name.is_empty() => {
-            context = Context { course: Some(block.name.clone()), topic: None, paper: None };
+            context = Context {
+                course: Some(block.name.clone()),
+                topic: None,
+                paper: None,
+            };
         }
         Some(BlockKind::Topic) => {
             context.topic = topic_key(block);

@@ -1,8 +1,8 @@
 //! Where the notes meet the mathematics: formulas, statements and shapes are handed to `math`
 //! with their place in the unit.
 
-use crate::unit::{Block, Formula, Place};
 use crate::Span;
+use crate::unit::{Block, Formula, Place};
 
 /// Something in a formula that cannot be read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,11 +55,15 @@ pub(crate) fn read_problem(
                 && formula.whole.end <= line.end
         });
         for formula in inside {
-            parts.push(math::problem::Part::Words(&text[at as usize..formula.whole.start as usize]));
+            parts.push(math::problem::Part::Words(
+                &text[at as usize..formula.whole.start as usize],
+            ));
             parts.push(math::problem::Part::Tex(&text[formula.tex.range()]));
             at = formula.whole.end;
         }
-        parts.push(math::problem::Part::Words(&text[at as usize..line.end as usize]));
+        parts.push(math::problem::Part::Words(
+            &text[at as usize..line.end as usize],
+        ));
     }
     math::problem::read(&parts)
 }
@@ -67,5 +71,9 @@ pub(crate) fn read_problem(
 /// Reads a pattern's shape.
 pub(crate) fn read_shape(text: &str, span: Span) -> ShapeFact {
     let (shape, diagnostics) = math::shape::read(&text[span.range()]);
-    ShapeFact { span, shape, faults: located(diagnostics, span.start as usize) }
+    ShapeFact {
+        span,
+        shape,
+        faults: located(diagnostics, span.start as usize),
+    }
 }

@@ -35,23 +35,35 @@ struct Rows {
 impl Rows {
     fn of(id: &UnitId, entry: &Entry, course: &NameKey) -> Self {
         let mut rows = Self::default();
-        let Some(block) = entry.unit.block() else { return rows };
+        let Some(block) = entry.unit.block() else {
+            return rows;
+        };
         let Some(kind) = block.kind else { return rows };
         let thing = |kind, name: &NameKey| NamedThing {
-            course: if kind == BlockKind::Course { NameKey::default() } else { course.clone() },
+            course: if kind == BlockKind::Course {
+                NameKey::default()
+            } else {
+                course.clone()
+            },
             kind,
             name: name.clone(),
         };
         rows.kind = Some((course.clone(), kind));
         let keys = [Some(block.name.clone()), Some(block.bare_name.clone()), {
-            (kind == BlockKind::Topic).then(|| topic_key(block)).flatten()
+            (kind == BlockKind::Topic)
+                .then(|| topic_key(block))
+                .flatten()
         }];
         for key in keys.into_iter().flatten().filter(|key| !key.is_empty()) {
             rows.definitions.insert(thing(kind, &key));
         }
         for (field_index, field) in block.fields.iter().enumerate() {
             let mut refer = |kind, name: &NameKey, item| {
-                let site = Site { unit: id.clone(), field: field_index, item };
+                let site = Site {
+                    unit: id.clone(),
+                    field: field_index,
+                    item,
+                };
                 rows.references.insert((thing(kind, name), site));
             };
             match &field.value {
@@ -78,9 +90,14 @@ impl Rows {
             rows.member = own_topic(block, entry).map(|topic| (course.clone(), topic));
         }
         if kind == BlockKind::Problem {
-            let fingerprint = block.reading.as_ref().and_then(|reading| reading.fingerprint);
-            rows.shape =
-                fingerprint.map(|fingerprint| ShapeKey { course: course.clone(), fingerprint });
+            let fingerprint = block
+                .reading
+                .as_ref()
+                .and_then(|reading| reading.fingerprint);
+            rows.shape = fingerprint.map(|fingerprint| ShapeKey {
+                course: course.clone(),
+                fingerprint,
+            });
         }
         rows
     }
@@ -120,10 +137,15 @@ impl Index {
             _ => false,
         };
         delta.units.insert(id.clone());
-        let before = old.map(|(entry, course)| Rows::of(id, entry, course)).unwrap_or_default();
-        let after = new.map(|(entry, course)| Rows::of(id, entry, course)).unwrap_or_default();
+        let before = old
+            .map(|(entry, course)| Rows::of(id, entry, course))
+            .unwrap_or_default();
+        let after = new
+            .map(|(entry, course)| Rows::of(id, entry, course))
+            .unwrap_or_default();
         let standing_same = same_rows
-            && standing_facts(old.map(|(e, _)| &*e.unit)) == standing_facts(new.map(|(e, _)| &*e.unit));
+            && standing_facts(old.map(|(e, _)| &*e.unit))
+                == standing_facts(new.map(|(e, _)| &*e.unit));
         if !standing_same {
             for (_, course) in old.iter().chain(new.iter()) {
                 delta.courses.insert((*course).clone());
@@ -131,7 +153,9 @@ impl Index {
             for (thing, _) in before.references.iter().chain(&after.references) {
                 delta.used.insert(thing.clone());
             }
-            delta.shapes.extend(before.shape.iter().chain(&after.shape).cloned());
+            delta
+                .shapes
+                .extend(before.shape.iter().chain(&after.shape).cloned());
         }
         if before == after {
             return;
@@ -141,7 +165,10 @@ impl Index {
             delta.defined.insert(thing.clone());
         }
         for thing in after.definitions.difference(&before.definitions) {
-            self.definitions.entry(thing.clone()).or_default().insert(id.clone());
+            self.definitions
+                .entry(thing.clone())
+                .or_default()
+                .insert(id.clone());
             delta.defined.insert(thing.clone());
         }
         for (thing, site) in before.references.difference(&after.references) {
@@ -149,13 +176,18 @@ impl Index {
             delta.used.insert(thing.clone());
         }
         for (thing, site) in after.references.difference(&before.references) {
-            self.references.entry(thing.clone()).or_default().insert(site.clone());
+            self.references
+                .entry(thing.clone())
+                .or_default()
+                .insert(site.clone());
             delta.used.insert(thing.clone());
         }
         swap_row(&mut self.kinds, &before.kind, &after.kind, id);
         swap_row(&mut self.members, &before.member, &after.member, id);
         if swap_row(&mut self.shapes, &before.shape, &after.shape, id) {
-            delta.shapes.extend(before.shape.into_iter().chain(after.shape));
+            delta
+                .shapes
+                .extend(before.shape.into_iter().chain(after.shape));
         }
     }
 }
@@ -180,7 +212,9 @@ fn swap_row<K: Ord + Clone>(
 }
 
 fn remove<K: Ord + Clone, V: Ord + Clone>(table: &mut OrdMap<K, OrdSet<V>>, key: &K, value: &V) {
-    let Some(row) = table.get_mut(key) else { return };
+    let Some(row) = table.get_mut(key) else {
+        return;
+    };
     row.remove(value);
     if row.is_empty() {
         table.remove(key);
@@ -193,7 +227,11 @@ fn standing_facts(unit: Option<&Unit>) -> Option<StandingFacts<'_>> {
     let kind = block.kind?;
     Some(match kind {
         BlockKind::Problem | BlockKind::Theorem | BlockKind::Definition => {
-            StandingFacts::Practised(kind, Vec::from_iter(block.attempts()), block.names(Key::Pattern))
+            StandingFacts::Practised(
+                kind,
+                Vec::from_iter(block.attempts()),
+                block.names(Key::Pattern),
+            )
         }
         BlockKind::Question => StandingFacts::Nothing,
         _ => StandingFacts::Whole(block),
@@ -203,6 +241,10 @@ fn standing_facts(unit: Option<&Unit>) -> Option<StandingFacts<'_>> {
 #[derive(PartialEq)]
 enum StandingFacts<'a> {
     Nothing,
-    Practised(BlockKind, Vec<&'a crate::value::Attempt>, &'a [crate::value::Named]),
+    Practised(
+        BlockKind,
+        Vec<&'a crate::value::Attempt>,
+        &'a [crate::value::Named],
+    ),
     Whole(&'a Block),
 }

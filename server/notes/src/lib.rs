@@ -23,10 +23,10 @@ mod unit;
 
 pub use delta::{Delta, NamedThing, ShapeKey};
 pub use file::{Context, Entry, File};
+pub use formulas::{ShapeFact, TexFault};
 pub use name::{Label, NameKey};
 pub use notebook::{FilePath, Located, Notebook, Site, UnitId};
 pub use span::Span;
-pub use formulas::{ShapeFact, TexFault};
 pub use unit::{
     Block, Content, Fault, FaultKind, Field, Formula, Place, Unit, UnitReader, UnknownField,
 };

@@ -139,8 +139,14 @@ mod tests {
 
     #[test]
     fn names_match_whatever_the_case_and_spacing() {
-        assert_eq!(NameKey::new("  Integrating   FACTOR "), NameKey::new("integrating factor"));
-        assert_ne!(NameKey::new("integratingfactor"), NameKey::new("integrating factor"));
+        assert_eq!(
+            NameKey::new("  Integrating   FACTOR "),
+            NameKey::new("integrating factor")
+        );
+        assert_ne!(
+            NameKey::new("integratingfactor"),
+            NameKey::new("integrating factor")
+        );
     }
 
     #[test]
@@ -176,7 +182,10 @@ mod tests {
     fn the_nearest_name_is_a_slip_away() {
         let names = ["separable", "integrating factor", "exact"];
         assert_eq!(nearest("seperable", names), Some("separable"));
-        assert_eq!(nearest("intergating factor", names), Some("integrating factor"));
+        assert_eq!(
+            nearest("intergating factor", names),
+            Some("integrating factor")
+        );
         assert_eq!(nearest("eigenvalues", names), None);
         assert_eq!(nearest("exact", names), None, "itself is no suggestion");
     }

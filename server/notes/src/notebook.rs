@@ -95,7 +95,10 @@ pub struct Located<'a> {
 impl<'a> Located<'a> {
     /// The unit's identity in the notebook.
     pub fn id(&self) -> UnitId {
-        UnitId { file: self.path.clone(), order: self.order }
+        UnitId {
+            file: self.path.clone(),
+            order: self.order,
+        }
     }
 
     /// A span of the unit, counted from the start of the file.
@@ -121,7 +124,12 @@ impl<'a> Located<'a> {
 
     /// The statement's lines, joined by line feeds.
     pub fn statement(&self) -> String {
-        let lines: Vec<String> = self.block.statement.iter().map(|line| self.text(*line)).collect();
+        let lines: Vec<String> = self
+            .block
+            .statement
+            .iter()
+            .map(|line| self.text(*line))
+            .collect();
         lines.join("\n")
     }
 }
@@ -129,7 +137,10 @@ impl<'a> Located<'a> {
 impl Notebook {
     /// Adds a file, or replaces one as a whole.
     pub fn insert(&mut self, path: &FilePath, file: File) -> Delta {
-        let mut delta = Delta { units_read: file.entries().len(), ..Delta::default() };
+        let mut delta = Delta {
+            units_read: file.entries().len(),
+            ..Delta::default()
+        };
         self.put(path, Some(Arc::new(file)), &mut delta);
         delta
     }
@@ -155,23 +166,39 @@ impl Notebook {
         let Some(slot) = self.files.get_mut(path) else {
             return self.insert(path, File::new(Rope::from_str(replacement), reader));
         };
-        let FileChange { old, new, old_courses, units_read } =
-            Arc::make_mut(slot).edit(range, replacement, reader);
+        let FileChange {
+            old,
+            new,
+            old_courses,
+            units_read,
+        } = Arc::make_mut(slot).edit(range, replacement, reader);
         let file = slot.clone();
-        let mut delta = Delta { units_read, ..Delta::default() };
+        let mut delta = Delta {
+            units_read,
+            ..Delta::default()
+        };
         delta.files.insert(path.clone());
         let inherited = self.inherited.get(path).cloned();
         let new = &file.entries()[new];
         match old_courses {
             None => {
-                let scope = Scope { own: file.courses().first(), inherited: inherited.as_ref() };
+                let scope = Scope {
+                    own: file.courses().first(),
+                    inherited: inherited.as_ref(),
+                };
                 self.reindex(path, (&old, scope), (new, scope), &mut delta);
             }
             Some(courses) => {
                 let folders = self.recount(path, &courses, file.courses());
                 let now = self.inherit(path, &file);
-                let before = Scope { own: courses.first(), inherited: inherited.as_ref() };
-                let after = Scope { own: file.courses().first(), inherited: now.as_ref() };
+                let before = Scope {
+                    own: courses.first(),
+                    inherited: inherited.as_ref(),
+                };
+                let after = Scope {
+                    own: file.courses().first(),
+                    inherited: now.as_ref(),
+                };
                 self.reindex(path, (&old, before), (new, after), &mut delta);
                 if folders {
                     self.rescope_below(path.folder(), &mut delta);
@@ -210,9 +237,20 @@ impl Notebook {
             Some(file) => file.entries().to_vec(),
             None => Vec::new(),
         };
-        let before = Scope { own: old_courses.first(), inherited: old_inherited.as_ref() };
-        let after = Scope { own: new_courses.first(), inherited: inherited.as_ref() };
-        self.reindex(path, (&entries(&old), before), (&entries(&new), after), delta);
+        let before = Scope {
+            own: old_courses.first(),
+            inherited: old_inherited.as_ref(),
+        };
+        let after = Scope {
+            own: new_courses.first(),
+            inherited: inherited.as_ref(),
+        };
+        self.reindex(
+            path,
+            (&entries(&old), before),
+            (&entries(&new), after),
+            delta,
+        );
         if folders {
             self.rescope_below(path.folder(), delta);
         }
@@ -236,7 +274,10 @@ impl Notebook {
             };
             let before = old.next_if(|entry| entry.order == order);
             let after = new.next_if(|entry| entry.order == order);
-            let id = UnitId { file: path.clone(), order };
+            let id = UnitId {
+                file: path.clone(),
+                order,
+            };
             self.index.replace(
                 &id,
                 before.map(|entry| (entry, old_scope.course_of(entry))),
@@ -274,7 +315,11 @@ impl Notebook {
 
     /// Works out the course that a file inherits from the folders above it.
     fn inherit(&mut self, path: &FilePath, file: &File) -> Option<NameKey> {
-        let inherited = if file.courses().is_empty() { self.folder_course(path) } else { None };
+        let inherited = if file.courses().is_empty() {
+            self.folder_course(path)
+        } else {
+            None
+        };
         match &inherited {
             Some(course) => self.inherited.insert(path.clone(), course.clone()),
             None => self.inherited.remove(path),
@@ -315,7 +360,10 @@ impl Notebook {
             let before = self.inherited.get(&path).cloned();
             let now = self.inherit(&path, &file);
             if before != now {
-                let scope = |inherited| Scope { own: None, inherited };
+                let scope = |inherited| Scope {
+                    own: None,
+                    inherited,
+                };
                 let entries = file.entries();
                 let (old, new) = (scope(before.as_ref()), scope(now.as_ref()));
                 self.reindex(&path, (entries, old), (entries, new), delta);
@@ -336,7 +384,12 @@ impl Notebook {
     /// The course of a unit; empty if it belongs to none.
     pub fn course_of(&self, path: &FilePath, entry: &Entry) -> NameKey {
         let own = self.file(path).and_then(|file| file.courses().first());
-        Scope { own, inherited: self.inherited.get(path) }.course_of(entry).clone()
+        Scope {
+            own,
+            inherited: self.inherited.get(path),
+        }
+        .course_of(entry)
+        .clone()
     }
 
     /// The course that holds at the end of a file, where a new block would stand.
@@ -357,7 +410,13 @@ impl Notebook {
     pub fn block(&self, id: &UnitId) -> Option<Located<'_>> {
         let (path, file) = self.files.get_key_value(&id.file)?;
         let entry = &file.entries()[file.index_of(id.order)?];
-        Some(Located { order: id.order, path, file, entry, block: entry.unit.block()? })
+        Some(Located {
+            order: id.order,
+            path,
+            file,
+            entry,
+            block: entry.unit.block()?,
+        })
     }
 
     /// The blocks of a file, in order.
@@ -366,7 +425,13 @@ impl Notebook {
         found.into_iter().flat_map(|(path, file)| {
             file.entries().iter().filter_map(move |entry| {
                 let block = entry.unit.block()?;
-                Some(Located { order: entry.order, path, file, entry, block })
+                Some(Located {
+                    order: entry.order,
+                    path,
+                    file,
+                    entry,
+                    block,
+                })
             })
         })
     }
@@ -375,7 +440,13 @@ impl Notebook {
     pub fn block_at(&self, path: &FilePath, offset: usize) -> Option<Located<'_>> {
         let (path, file) = self.files.get_key_value(path)?;
         let entry = &file.entries()[file.index_at(offset)?];
-        Some(Located { order: entry.order, path, file, entry, block: entry.unit.block()? })
+        Some(Located {
+            order: entry.order,
+            path,
+            file,
+            entry,
+            block: entry.unit.block()?,
+        })
     }
 
     /// The courses to which some block belongs, with the empty name for blocks of none.
@@ -397,7 +468,10 @@ impl Notebook {
 
     /// How many blocks of a kind a course has.
     pub fn count_of(&self, course: &NameKey, kind: BlockKind) -> usize {
-        self.index.kinds.get(&(course.clone(), kind)).map_or(0, OrdSet::len)
+        self.index
+            .kinds
+            .get(&(course.clone(), kind))
+            .map_or(0, OrdSet::len)
     }
 
     /// The blocks that define a name, in reading order.
@@ -409,13 +483,23 @@ impl Notebook {
     /// The block that defines a name: the first with fields or a statement, else the first.
     pub fn definition(&self, thing: &NamedThing) -> Option<Located<'_>> {
         let says = |at: &Located<'_>| !at.block.fields.is_empty() || !at.block.statement.is_empty();
-        self.definitions(thing).find(says).or_else(|| self.definitions(thing).next())
+        self.definitions(thing)
+            .find(says)
+            .or_else(|| self.definitions(thing).next())
     }
 
     /// The names of a kind defined in a course.
     pub fn names(&self, course: &NameKey, kind: BlockKind) -> impl Iterator<Item = &NameKey> {
-        let course = if kind == BlockKind::Course { NameKey::default() } else { course.clone() };
-        let first = NamedThing { course, kind, name: NameKey::default() };
+        let course = if kind == BlockKind::Course {
+            NameKey::default()
+        } else {
+            course.clone()
+        };
+        let first = NamedThing {
+            course,
+            kind,
+            name: NameKey::default(),
+        };
         self.index
             .definitions
             .range(first.clone()..)
@@ -438,8 +522,14 @@ impl Notebook {
         };
         let mut found: Vec<Located<'_>> = Vec::new();
         for site in self.references(&thing) {
-            let Some(at) = self.block(&site.unit) else { continue };
-            let names_it = at.block.fields.get(site.field).is_some_and(|f| f.key == Key::Pattern);
+            let Some(at) = self.block(&site.unit) else {
+                continue;
+            };
+            let names_it = at
+                .block
+                .fields
+                .get(site.field)
+                .is_some_and(|f| f.key == Key::Pattern);
             let practised = at.block.kind.is_some_and(BlockKind::is_practised);
             let repeated = found.last().is_some_and(|last| last.id() == site.unit);
             if names_it && practised && !repeated {
@@ -473,9 +563,14 @@ impl Notebook {
 
     /// The one key of a topic that may be mentioned by label, by name or by both.
     pub fn canonical_topic(&self, course: &NameKey, mentioned: NameKey) -> NameKey {
-        let thing =
-            NamedThing { course: course.clone(), kind: BlockKind::Topic, name: mentioned.clone() };
-        let key = self.definition(&thing).and_then(|at| crate::file::topic_key(at.block));
+        let thing = NamedThing {
+            course: course.clone(),
+            kind: BlockKind::Topic,
+            name: mentioned.clone(),
+        };
+        let key = self
+            .definition(&thing)
+            .and_then(|at| crate::file::topic_key(at.block));
         key.unwrap_or(mentioned)
     }
 
@@ -490,7 +585,9 @@ impl Notebook {
         let mut topics: Vec<(NameKey, Located<'_>)> = Vec::new();
         let mut seen = std::collections::BTreeSet::new();
         for at in self.of_kind(course, BlockKind::Topic) {
-            let Some(key) = crate::file::topic_key(at.block) else { continue };
+            let Some(key) = crate::file::topic_key(at.block) else {
+                continue;
+            };
             if !seen.insert(key.clone()) {
                 continue;
             }
@@ -504,7 +601,10 @@ impl Notebook {
         topics.sort_by(|(a, at_a), (b, at_b)| {
             let label = |at: &Located<'_>| at.block.label.clone();
             let (la, lb) = (label(at_a), label(at_b));
-            la.is_none().cmp(&lb.is_none()).then(la.cmp(&lb)).then(a.cmp(b))
+            la.is_none()
+                .cmp(&lb.is_none())
+                .then(la.cmp(&lb))
+                .then(a.cmp(b))
         });
         topics
     }
@@ -512,8 +612,11 @@ impl Notebook {
     /// The blocks of a topic, of any practised kind and patterns, that name it or stand under it.
     pub fn members_of(&self, course: &NameKey, topic: &NameKey) -> Vec<Located<'_>> {
         let mut keys = vec![topic.clone()];
-        let thing =
-            NamedThing { course: course.clone(), kind: BlockKind::Topic, name: topic.clone() };
+        let thing = NamedThing {
+            course: course.clone(),
+            kind: BlockKind::Topic,
+            name: topic.clone(),
+        };
         for at in self.definitions(&thing) {
             for key in [&at.block.name, &at.block.bare_name] {
                 if !key.is_empty() && !keys.contains(key) {
@@ -523,7 +626,13 @@ impl Notebook {
         }
         let mut ids = std::collections::BTreeSet::new();
         for key in keys {
-            ids.extend(self.index.members.get(&(course.clone(), key)).into_iter().flatten());
+            ids.extend(
+                self.index
+                    .members
+                    .get(&(course.clone(), key))
+                    .into_iter()
+                    .flatten(),
+            );
         }
         ids.into_iter().filter_map(|id| self.block(id)).collect()
     }
@@ -531,21 +640,26 @@ impl Notebook {
     /// The paper that a block belongs to.
     pub fn paper_of(&self, at: &Located<'_>) -> Option<Located<'_>> {
         let order = at.entry.context.paper?;
-        self.block(&UnitId { file: at.path.clone(), order })
+        self.block(&UnitId {
+            file: at.path.clone(),
+            order,
+        })
     }
 
     /// The questions or problems of a paper, in order.
     pub fn items_of<'a>(&'a self, paper: &Located<'a>) -> Vec<Located<'a>> {
         let order = paper.order;
-        let Some(start) = paper.file.index_of(order) else { return Vec::new() };
+        let Some(start) = paper.file.index_of(order) else {
+            return Vec::new();
+        };
         paper.file.entries()[start + 1..]
             .iter()
             .take_while(|entry| entry.context.paper == Some(order))
             .filter_map(|entry| {
                 let block = entry.unit.block()?;
-                let item = block.kind.is_some_and(|kind| {
-                    kind.is_practised() || kind == BlockKind::Question
-                });
+                let item = block
+                    .kind
+                    .is_some_and(|kind| kind.is_practised() || kind == BlockKind::Question);
                 item.then_some(Located {
                     order: entry.order,
                     path: paper.path,
@@ -563,7 +677,10 @@ impl Notebook {
     pub(crate) fn canonical(&self) -> String {
         use std::fmt::Write as _;
         let place = |id: &UnitId| {
-            let index = self.files.get(&id.file).and_then(|file| file.index_of(id.order));
+            let index = self
+                .files
+                .get(&id.file)
+                .and_then(|file| file.index_of(id.order));
             format!("{}#{index:?}", id.file)
         };
         let mut out = String::new();
@@ -573,29 +690,47 @@ impl Notebook {
             writeln!(out, "define {thing:?} {ids:?}").expect("strings take text");
         }
         for (thing, sites) in &index.references {
-            let sites: Vec<_> =
-                sites.iter().map(|s| format!("{}.{}.{}", place(&s.unit), s.field, s.item)).collect();
+            let sites: Vec<_> = sites
+                .iter()
+                .map(|s| format!("{}.{}.{}", place(&s.unit), s.field, s.item))
+                .collect();
             writeln!(out, "refer {thing:?} {sites:?}").expect("strings take text");
         }
         for (key, ids) in &index.kinds {
-            writeln!(out, "kind {key:?} {:?}", ids.iter().map(place).collect::<Vec<_>>())
-                .expect("strings take text");
+            writeln!(
+                out,
+                "kind {key:?} {:?}",
+                ids.iter().map(place).collect::<Vec<_>>()
+            )
+            .expect("strings take text");
         }
         for (key, ids) in &index.members {
-            writeln!(out, "member {key:?} {:?}", ids.iter().map(place).collect::<Vec<_>>())
-                .expect("strings take text");
+            writeln!(
+                out,
+                "member {key:?} {:?}",
+                ids.iter().map(place).collect::<Vec<_>>()
+            )
+            .expect("strings take text");
         }
         for (key, ids) in &index.shapes {
-            writeln!(out, "shape {key:?} {:?}", ids.iter().map(place).collect::<Vec<_>>())
-                .expect("strings take text");
+            writeln!(
+                out,
+                "shape {key:?} {:?}",
+                ids.iter().map(place).collect::<Vec<_>>()
+            )
+            .expect("strings take text");
         }
         writeln!(out, "{:?} {:?}", self.inherited, self.folders).expect("strings take text");
         for (path, file) in &self.files {
             for entry in file.entries() {
                 let paper = entry.context.paper.and_then(|order| file.index_of(order));
                 let Context { course, topic, .. } = &*entry.context;
-                writeln!(out, "{path} {} {course:?} {topic:?} {paper:?} {:?}", entry.start, entry.unit)
-                    .expect("strings take text");
+                writeln!(
+                    out,
+                    "{path} {} {course:?} {topic:?} {paper:?} {:?}",
+                    entry.start, entry.unit
+                )
+                .expect("strings take text");
             }
         }
         out
@@ -612,23 +747,249 @@ struct Scope<'a> {
 impl<'a> Scope<'a> {
     fn course_of(self, entry: &'a Entry) -> &'a NameKey {
         static NONE: std::sync::LazyLock<NameKey> = std::sync::LazyLock::new(NameKey::default);
-        entry.context.course.as_ref().or(self.own).or(self.inherited).unwrap_or(&NONE)
+        entry
+            .context
+            .course
+            .as_ref()
+            .or(self.own)
+            .or(self.inherited)
+            .unwrap_or(&NONE)
     }
 }
 
 /// The bytes of `old` and of `new` that differ, between a common beginning and a common end.
 fn difference(old: &Rope, new: &str) -> (Range<usize>, Range<usize>) {
-    let mut start = old.bytes().zip(new.bytes()).take_while(|(a, b)| a == b).count();
+    let mut start = old
+        .bytes()
+        .zip(new.bytes())
+        .take_while(|(a, b)| a == b)
+        .count();
     while !new.is_char_boundary(start) {
         start -= 1;
     }
     let longest = old.len_bytes().min(new.len()) - start;
     let mut backward = old.bytes_at(old.len_bytes());
     backward.reverse();
-    let mut end =
-        backward.zip(new.bytes().rev()).take(longest).take_while(|(a, b)| a == b).count();
+    let mut end = backward
+        .zip(new.bytes().rev())
+        .take(longest)
+        .take_while(|(a, b)| a == b)
+        .count();
     while !new.is_char_boundary(new.len() - end) {
         end -= 1;
     }
     (start..old.len_bytes() - end, start..new.len() - end)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn notebook(files: &[(&str, &str)]) -> Notebook {
+        let mut reader = UnitReader::default();
+        let mut notebook = Notebook::default();
+        for (path, text) in files {
+            let file = File::new(Rope::from_str(text), &mut reader);
+            notebook.insert(&FilePath::new(path), file);
+        }
+        notebook
+    }
+
+    fn named(course: &str, kind: BlockKind, name: &str) -> NamedThing {
+        NamedThing {
+            course: NameKey::new(course),
+            kind,
+            name: NameKey::new(name),
+        }
+    }
+
+    #[test]
+    fn a_file_takes_its_course_from_the_nearest_folder_that_names_one() {
+        let book = notebook(&[
+            ("a.porism", "@pattern none\n"),
+            (
+                "ode/course.porism",
+                "@course Differential equations\n  target: 85%\n",
+            ),
+            ("ode/week/1.porism", "@pattern separable\n"),
+            ("two/a.porism", "@course One\n"),
+            ("two/b.porism", "@course Two\n"),
+            ("two/c.porism", "@pattern lost\n"),
+        ]);
+        let course = |path: &str| {
+            let at = book
+                .blocks_in(&FilePath::new(path))
+                .next()
+                .expect("a block");
+            book.course_of(at.path, at.entry).to_string()
+        };
+        assert_eq!(course("ode/week/1.porism"), "differential equations");
+        assert_eq!(course("a.porism"), "");
+        assert_eq!(course("two/c.porism"), "");
+        let found = book.definition(&named(
+            "differential equations",
+            BlockKind::Pattern,
+            "separable",
+        ));
+        assert!(found.is_some());
+    }
+
+    #[test]
+    fn a_topic_is_found_by_label_by_name_and_by_both() {
+        let book = notebook(&[("a.porism", "@topic 1.4 Linear equations\n  learned: no\n")]);
+        for name in ["1.4", "linear equations", "1.4 Linear  equations"] {
+            let found = book.definition(&named("", BlockKind::Topic, name));
+            assert!(found.is_some(), "{name}");
+        }
+    }
+
+    #[test]
+    fn a_paper_ends_a_topic_and_a_topic_ends_a_paper() {
+        let book = notebook(&[(
+            "a.porism",
+            "@topic 1\n@problem a\n@paper P\n@problem b\n@topic 2\n@problem c\n",
+        )]);
+        let blocks: Vec<_> = book.blocks_in(&FilePath::new("a.porism")).collect();
+        let topic = |i: usize| book.topic_of(&blocks[i]).map(|t| t.to_string());
+        assert_eq!(
+            (topic(1), topic(3), topic(5)),
+            (Some("1".into()), None, Some("2".into()))
+        );
+        assert_eq!(book.items_of(&blocks[2]).len(), 1);
+    }
+
+    #[test]
+    fn an_edit_reads_only_the_units_it_touched() {
+        for problems in [10, 1000] {
+            let text: String = (0..problems)
+                .map(|i| format!("@problem {i}\n  Solve $x = {i}$.\n\n"))
+                .collect();
+            let mut reader = UnitReader::default();
+            let mut book = notebook(&[("a.porism", &text)]);
+            let path = FilePath::new("a.porism");
+            let at = text.find("Solve $x = 7$").expect("problem 7 is there");
+            let delta = book.edit(&path, at..at, "Please ", &mut reader);
+            assert_eq!(
+                (delta.units_read, delta.units.len()),
+                (1, 1),
+                "{problems} problems"
+            );
+        }
+    }
+
+    #[test]
+    fn many_insertions_in_one_place_keep_the_order() {
+        let mut reader = UnitReader::default();
+        let mut book = notebook(&[("a.porism", "@problem first\n@problem last\n")]);
+        let path = FilePath::new("a.porism");
+        for i in 0..200 {
+            book.edit(&path, 15..15, &format!("@problem {i}\n"), &mut reader);
+        }
+        let text = book.file(&path).expect("the file").text().to_string();
+        assert_eq!(
+            book.canonical(),
+            notebook(&[("a.porism", &text)]).canonical()
+        );
+    }
+
+    /// Pieces of notes that an edit may put anywhere.
+    const PIECES: &[&str] = &[
+        "@course C\n",
+        "@course D\n  target: 85%\n",
+        "@topic 1.1 A\n",
+        "@topic 2 B\n  learned: no\n",
+        "@pattern p\n  cue: c\n",
+        "@pattern q\n  confused with: p\n  topic: 2\n",
+        "@problem x\n  pattern: p, q\n  Solve $x + 1 = 2$.\n",
+        "  tried: 2027-02-01 closed right\n",
+        "@exam E\n  on: 2027-02-26\n  covers: 1 .. 2\n",
+        "@paper P\n",
+        "@question 1\n  of: x\n",
+        "prose $a$\n",
+        "# Heading\n",
+        "% comment\n",
+        "$$\n",
+        "$",
+        "\n",
+        "\r\n",
+        "\r",
+        "  ",
+        "@",
+        "é",
+        "\u{0}",
+        "topic: A",
+        "pattern: ",
+        ", ",
+    ];
+
+    fn piece() -> impl Strategy<Value = String> {
+        prop::collection::vec(prop::sample::select(PIECES), 0..8).prop_map(|p| p.concat())
+    }
+
+    #[derive(Clone, Debug)]
+    enum Change {
+        Edit(usize, usize, usize, String),
+        Text(usize, String),
+        Remove(usize),
+    }
+
+    fn change() -> impl Strategy<Value = Change> {
+        prop_oneof![
+            8 => (0..4usize, 0..400usize, 0..40usize, piece())
+                .prop_map(|(f, at, len, text)| Change::Edit(f, at, len, text)),
+            2 => (0..4usize, piece()).prop_map(|(f, text)| Change::Text(f, text)),
+            1 => (0..4usize).prop_map(Change::Remove),
+        ]
+    }
+
+    fn floor(text: &str, at: usize) -> usize {
+        let mut at = at.min(text.len());
+        while !text.is_char_boundary(at) {
+            at -= 1;
+        }
+        at
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(300))]
+        #[test]
+        fn after_any_edits_the_index_equals_one_built_from_nothing(
+            changes in prop::collection::vec(change(), 1..20)
+        ) {
+            let paths = ["a.porism", "b/c.porism", "b/d.porism", "b/e/f.porism"].map(FilePath::new);
+            let mut texts: [Option<String>; 4] = [const { None }; 4];
+            let mut reader = UnitReader::default();
+            let mut book = Notebook::default();
+            for change in changes {
+                match change {
+                    Change::Edit(f, at, len, new) => {
+                        let text = texts[f].get_or_insert_default();
+                        let start = floor(text, at);
+                        let end = floor(text, start + len);
+                        text.replace_range(start..end, &new);
+                        book.edit(&paths[f], start..end, &new, &mut reader);
+                    }
+                    Change::Text(f, new) => {
+                        book.set_text(&paths[f], &new, &mut reader);
+                        texts[f] = Some(new);
+                    }
+                    Change::Remove(f) => {
+                        book.remove(&paths[f]);
+                        texts[f] = None;
+                    }
+                }
+                let files: Vec<_> = paths
+                    .iter()
+                    .zip(&texts)
+                    .filter_map(|(path, text)| Some((path.as_str(), text.as_deref()?)))
+                    .collect();
+                for (path, text) in &files {
+                    let file = book.file(&FilePath::new(path)).expect("the file");
+                    prop_assert_eq!(file.text().to_string(), *text);
+                }
+                prop_assert_eq!(book.canonical(), notebook(&files).canonical());
+            }
+        }
+    }
 }

@@ -17,7 +17,10 @@ impl Span {
     /// The span `start..end`.
     pub fn new(start: usize, end: usize) -> Self {
         // Files over 16 MiB are refused before they are read, so an offset fits.
-        Self { start: start as u32, end: end.max(start) as u32 }
+        Self {
+            start: start as u32,
+            end: end.max(start) as u32,
+        }
     }
 
     /// The empty span at `offset`.
@@ -27,7 +30,10 @@ impl Span {
 
     /// The same bytes, counted from a place `by` bytes earlier.
     pub fn shifted(self, by: usize) -> Self {
-        Self { start: self.start + by as u32, end: self.end + by as u32 }
+        Self {
+            start: self.start + by as u32,
+            end: self.end + by as u32,
+        }
     }
 
     /// Number of bytes.
@@ -48,7 +54,10 @@ impl Span {
 
     /// The smallest span that holds both.
     pub fn joined(self, other: Self) -> Self {
-        Self { start: self.start.min(other.start), end: self.end.max(other.end) }
+        Self {
+            start: self.start.min(other.start),
+            end: self.end.max(other.end),
+        }
     }
 
     /// The span as a range for slicing.

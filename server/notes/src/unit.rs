@@ -162,7 +162,9 @@ impl Unit {
 
     /// The formula at `offset`, counted from the start of the unit.
     pub fn formula_at(&self, offset: usize) -> Option<&Formula> {
-        self.formulas.iter().find(|formula| formula.whole.touches(offset))
+        self.formulas
+            .iter()
+            .find(|formula| formula.whole.touches(offset))
     }
 }
 
@@ -227,18 +229,20 @@ impl Block {
 
     /// The tries that could be read, in the order in which they stand.
     pub fn attempts(&self) -> impl Iterator<Item = &value::Attempt> {
-        self.fields_of(Key::Tried).filter_map(|field| match &field.value {
-            Value::Attempt(attempt) => Some(attempt),
-            _ => None,
-        })
+        self.fields_of(Key::Tried)
+            .filter_map(|field| match &field.value {
+                Value::Attempt(attempt) => Some(attempt),
+                _ => None,
+            })
     }
 
     /// The spottings that could be read, in the order in which they stand.
     pub fn spottings(&self) -> impl Iterator<Item = &value::Spotting> {
-        self.fields_of(Key::Spotted).filter_map(|field| match &field.value {
-            Value::Spotting(spotting) => Some(spotting),
-            _ => None,
-        })
+        self.fields_of(Key::Spotted)
+            .filter_map(|field| match &field.value {
+                Value::Spotting(spotting) => Some(spotting),
+                _ => None,
+            })
     }
 
     /// Whether some try was right with notes closed.
@@ -267,7 +271,10 @@ impl Default for UnitReader {
         parser
             .set_language(&grammar::LANGUAGE.into())
             .expect("the grammar's ABI is one that the library reads");
-        Self { parser, masked: Vec::new() }
+        Self {
+            parser,
+            masked: Vec::new(),
+        }
     }
 }
 
@@ -276,7 +283,8 @@ impl UnitReader {
     pub fn read(&mut self, text: &str) -> Unit {
         self.masked.clear();
         // The generated lexer cannot match NUL; a unit separator is as meaningless in notes.
-        self.masked.extend(text.bytes().map(|b| if b == 0 { 0x1f } else { b }));
+        self.masked
+            .extend(text.bytes().map(|b| if b == 0 { 0x1f } else { b }));
         let tree = self.parser.parse(&self.masked, None);
         let mut unit = Unit {
             len: text.len() as u32,
@@ -290,7 +298,10 @@ impl UnitReader {
         };
         let root = tree.root_node();
         if root.has_error() {
-            unit.faults.push(Fault { span: span_of(root), kind: FaultKind::Unplaced });
+            unit.faults.push(Fault {
+                span: span_of(root),
+                kind: FaultKind::Unplaced,
+            });
         }
         blank_comments(&mut root.walk(), &mut self.masked);
         let masked = String::from_utf8_lossy(&self.masked);
@@ -299,11 +310,17 @@ impl UnitReader {
             match node.kind() {
                 "block" => read_block(node, &masked, &mut unit),
                 "heading" => {
-                    let marker = node.child_by_field_name("marker").map_or(1, |m| m.byte_range().len());
+                    let marker = node
+                        .child_by_field_name("marker")
+                        .map_or(1, |m| m.byte_range().len());
                     let title = node.child_by_field_name("title");
-                    let title = title.map_or(Span::at(node.end_byte()), |t| trimmed(&masked, span_of(t)));
+                    let title =
+                        title.map_or(Span::at(node.end_byte()), |t| trimmed(&masked, span_of(t)));
                     collect_math(node, text, Place::Title, &mut unit);
-                    unit.content = Content::Heading { level: marker.clamp(1, 6) as u8, title };
+                    unit.content = Content::Heading {
+                        level: marker.clamp(1, 6) as u8,
+                        title,
+                    };
                 }
                 "prose" => {
                     collect_math(node, text, Place::Prose, &mut unit);
@@ -353,7 +370,11 @@ fn collect_math(node: Node<'_>, text: &str, place: Place, unit: &mut Unit) {
             "inline_math" | "display_math" | "unclosed_math" => {
                 let whole = span_of(child);
                 let tex = child.child_by_field_name("tex").map(span_of);
-                let signs = text[whole.range()].bytes().take_while(|b| *b == b'$').count().min(2);
+                let signs = text[whole.range()]
+                    .bytes()
+                    .take_while(|b| *b == b'$')
+                    .count()
+                    .min(2);
                 let display = kind == "display_math" || (kind == "unclosed_math" && signs == 2);
                 let inner = Span::at(whole.start as usize + signs.min(whole.len()));
                 let tex = tex.unwrap_or(inner);
@@ -363,9 +384,19 @@ fn collect_math(node: Node<'_>, text: &str, place: Place, unit: &mut Unit) {
                     false => Vec::new(),
                 };
                 if !closed {
-                    unit.faults.push(Fault { span: whole, kind: FaultKind::UnclosedMath });
+                    unit.faults.push(Fault {
+                        span: whole,
+                        kind: FaultKind::UnclosedMath,
+                    });
                 }
-                unit.formulas.push(Formula { whole, tex, display, closed, place, faults });
+                unit.formulas.push(Formula {
+                    whole,
+                    tex,
+                    display,
+                    closed,
+                    place,
+                    faults,
+                });
             }
             "title" | "value" => collect_math(child, text, place, unit),
             _ => {}
@@ -389,7 +420,10 @@ fn read_block(node: Node<'_>, masked: &str, unit: &mut Unit) {
         _ => (None, title_text),
     };
     if kind.is_none() && !kind_span.is_empty() {
-        unit.faults.push(Fault { span: kind_span, kind: FaultKind::UnknownKind });
+        unit.faults.push(Fault {
+            span: kind_span,
+            kind: FaultKind::UnknownKind,
+        });
     }
     collect_math(header, masked, Place::Title, unit);
     let mut block = Block {
@@ -425,22 +459,31 @@ fn read_block(node: Node<'_>, masked: &str, unit: &mut Unit) {
         block.reading = Some(formulas::read_problem(masked, &block, &unit.formulas));
     }
     for field in block.fields.iter().filter(|field| field.key == Key::Shape) {
-        block.shapes.push(formulas::read_shape(masked, field.value_span));
+        block
+            .shapes
+            .push(formulas::read_shape(masked, field.value_span));
     }
     unit.content = Content::Block(Box::new(block));
 }
 
 fn read_field(node: Node<'_>, masked: &str, block: &mut Block, unit: &mut Unit) {
-    let Some(key_node) = node.child_by_field_name("key") else { return };
+    let Some(key_node) = node.child_by_field_name("key") else {
+        return;
+    };
     let key_span = span_of(key_node);
     let key = Key::from_word(&masked[key_span.range()]);
     // A block of an unknown kind keeps what its fields say: the kind may be a slip.
     let rule = key.and_then(|key| match block.kind {
         Some(kind) => kind.field(key),
-        None => crate::vocabulary::FIELDS.iter().find(|rule| rule.key == key),
+        None => crate::vocabulary::FIELDS
+            .iter()
+            .find(|rule| rule.key == key),
     });
     let Some(rule) = rule else {
-        block.unknown_fields.push(UnknownField { key_span, elsewhere: key });
+        block.unknown_fields.push(UnknownField {
+            key_span,
+            elsewhere: key,
+        });
         block.statement.push(trimmed(masked, span_of(node)));
         collect_math(node, masked, Place::Statement, unit);
         return;
@@ -450,9 +493,151 @@ fn read_field(node: Node<'_>, masked: &str, block: &mut Block, unit: &mut Unit) 
         None => Span::at((key_span.end as usize + 1).min(node.end_byte())),
     };
     if !rule.repeats && block.field(rule.key).is_some() {
-        unit.faults.push(Fault { span: key_span, kind: FaultKind::FieldTwice });
+        unit.faults.push(Fault {
+            span: key_span,
+            kind: FaultKind::FieldTwice,
+        });
     }
-    let value = value::read(rule.value, &masked[value_span.range()], value_span.start as usize);
+    let value = value::read(
+        rule.value,
+        &masked[value_span.range()],
+        value_span.start as usize,
+    );
     collect_math(node, masked, Place::Field(block.fields.len()), unit);
-    block.fields.push(Field { key: rule.key, key_span, value_span, value });
+    block.fields.push(Field {
+        key: rule.key,
+        key_span,
+        value_span,
+        value,
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Reads one unit and prints its facts, a line each.
+    fn check(text: &str) -> String {
+        let unit = UnitReader::default().read(text);
+        let slice = |span: Span| &text[span.range()];
+        let mut out: Vec<String> = Vec::new();
+        match &unit.content {
+            Content::Block(block) => {
+                let kind = block.kind.map_or("?", BlockKind::word);
+                let label = block
+                    .label
+                    .as_ref()
+                    .map_or(String::new(), |l| format!(" [{l}]"));
+                out.push(format!("{kind} {:?}{label}", slice(block.title)));
+                for field in &block.fields {
+                    let value = match &field.value {
+                        Value::Unreadable(u) => format!("unreadable {:?}", u.found),
+                        Value::Empty => "empty".to_owned(),
+                        _ => format!("{:?}", slice(field.value_span)),
+                    };
+                    out.push(format!("{} = {value}", field.key.word()));
+                }
+                for unknown in &block.unknown_fields {
+                    out.push(format!("unknown {:?}", slice(unknown.key_span)));
+                }
+                for line in &block.statement {
+                    out.push(format!("says {:?}", slice(*line)));
+                }
+            }
+            Content::Heading { level, title } => {
+                out.push(format!("heading {level} {:?}", slice(*title)))
+            }
+            Content::Prose => out.push("prose".to_owned()),
+            Content::Comment => out.push("comment".to_owned()),
+            Content::Blank => out.push("blank".to_owned()),
+        }
+        for formula in &unit.formulas {
+            let sign = if formula.display { "$$" } else { "$" };
+            out.push(format!(
+                "math {sign}{}{sign} {:?}",
+                slice(formula.tex),
+                formula.place
+            ));
+        }
+        for fault in &unit.faults {
+            out.push(format!("fault {:?} {:?}", fault.kind, slice(fault.span)));
+        }
+        out.join("\n")
+    }
+
+    #[test]
+    fn a_problem_has_fields_and_a_statement() {
+        let facts = check(
+            "@problem 1.4.7   % from the lecture\n  from: p. 52\n  pattern: integrating factor\n  \
+             Solve $y' + 3y = x$ with $y(0) = 1$.\n  answer: $y = 1$\n    or so\n  \
+             tried: 2027-02-19 open right 11 min\n",
+        );
+        assert_eq!(
+            facts,
+            "problem \"1.4.7\"\n\
+             from = \"p. 52\"\n\
+             pattern = \"integrating factor\"\n\
+             answer = \"$y = 1$\\n    or so\"\n\
+             tried = \"2027-02-19 open right 11 min\"\n\
+             says \"Solve $y' + 3y = x$ with $y(0) = 1$.\"\n\
+             math $y' + 3y = x$ Statement\n\
+             math $y(0) = 1$ Statement\n\
+             math $y = 1$ Field(2)"
+        );
+    }
+
+    #[test]
+    fn a_topic_has_a_label() {
+        assert_eq!(
+            check("@topic 1.4 First-order linear\n  learned: no   % yet\n"),
+            "topic \"1.4 First-order linear\" [1.4]\nlearned = \"no\""
+        );
+    }
+
+    #[test]
+    fn what_cannot_be_read_spoils_its_own_line() {
+        assert_eq!(
+            check("@exam Final\n  on: 2027-02-30\n  length:\n  covers: 1.1\n  colour: red\n"),
+            "exam \"Final\"\non = unreadable \"2027-02-30\"\nlength = empty\ncovers = \"1.1\"\n\
+             unknown \"colour\"\nsays \"colour: red\""
+        );
+        assert_eq!(check("@"), "? \"\"");
+        assert_eq!(check("@exma F\n"), "? \"F\"\nfault UnknownKind \"exma\"");
+        assert_eq!(
+            check("see $x + 1\n"),
+            "prose\nmath $x + 1$ Prose\nfault UnclosedMath \"$x + 1\""
+        );
+    }
+
+    #[test]
+    fn a_field_that_may_stand_once_is_flagged_the_second_time() {
+        let facts = check("@exam F\n  on: 2027-02-26\n  on: 2027-02-27\n");
+        assert!(facts.contains("fault FieldTwice \"on\""), "{facts}");
+    }
+
+    #[test]
+    fn prose_headings_and_comments() {
+        assert_eq!(
+            check("## Linear equations\n"),
+            "heading 2 \"Linear equations\""
+        );
+        assert_eq!(check("% nothing\n"), "comment");
+        assert_eq!(check("\n\n"), "blank");
+        assert_eq!(check("We paid $5 and $6.\n"), "prose");
+        assert_eq!(
+            check("Then\n  $$ x^2\n  + 1 $$\n"),
+            "prose\nmath $$ x^2\n  + 1 $$ Prose"
+        );
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn no_text_makes_reading_fail(text in "(?s)@?[a-z]{0,8}[ -~\n\r\t$@:%\\u{0}é]{0,60}") {
+            let unit = UnitReader::default().read(&text);
+            proptest::prop_assert!(!unit.faults.iter().any(|f| f.kind == FaultKind::Unplaced));
+            for formula in &unit.formulas {
+                proptest::prop_assert!(text.get(formula.tex.range()).is_some());
+            }
+        }
+    }
 }

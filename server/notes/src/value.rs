@@ -295,7 +295,12 @@ pub fn read(kind: ValueKind, text: &str, at: usize) -> Value {
     read.unwrap_or_else(|misfit| {
         Value::Unreadable(Unreadable {
             span: misfit.piece.span(),
-            found: misfit.piece.text.split_whitespace().collect::<Vec<_>>().join(" "),
+            found: misfit
+                .piece
+                .text
+                .split_whitespace()
+                .collect::<Vec<_>>()
+                .join(" "),
             expected: misfit.expected.unwrap_or(kind.expected()),
             impossible_date: misfit.impossible_date,
         })
@@ -311,7 +316,10 @@ struct Piece<'a> {
 
 impl<'a> Piece<'a> {
     fn slice(self, start: usize, end: usize) -> Self {
-        Self { text: &self.text[start..end], at: self.at + start }
+        Self {
+            text: &self.text[start..end],
+            at: self.at + start,
+        }
     }
 
     fn trimmed(self) -> Self {
@@ -360,18 +368,29 @@ struct Misfit<'a> {
 
 impl<'a> Misfit<'a> {
     fn at(piece: Piece<'a>) -> Self {
-        Self { piece, expected: None, impossible_date: false }
+        Self {
+            piece,
+            expected: None,
+            impossible_date: false,
+        }
     }
 
     fn expecting(piece: Piece<'a>, expected: &'static str) -> Self {
-        Self { piece, expected: Some(expected), impossible_date: false }
+        Self {
+            piece,
+            expected: Some(expected),
+            impossible_date: false,
+        }
     }
 }
 
 type Read<'a, T> = Result<T, Misfit<'a>>;
 
 fn names(piece: Piece<'_>) -> Vec<Named> {
-    let named = |part: Piece<'_>| Named { key: NameKey::new(part.text), span: part.span() };
+    let named = |part: Piece<'_>| Named {
+        key: NameKey::new(part.text),
+        span: part.span(),
+    };
     piece.list().into_iter().map(named).collect()
 }
 
@@ -415,7 +434,10 @@ fn moment(piece: Piece<'_>) -> Read<'_, Moment> {
         let at = day.len();
         let date = date(piece.slice(0, at))?;
         let time = time(piece.slice(at + 1, at + 1 + clock.len()))?;
-        return Ok(Moment { date, time: Some(time) });
+        return Ok(Moment {
+            date,
+            time: Some(time),
+        });
     }
     let mut words = piece.words();
     let date = date(words.next().unwrap_or(piece))?;
@@ -447,11 +469,19 @@ fn score(piece: Piece<'_>) -> Read<'_, Score> {
 
 fn score_text(text: &str) -> Option<Score> {
     if let Some(number) = text.strip_suffix('%') {
-        return Some(Score { got: thousandths(number)?, out_of: 100_000, percent: true });
+        return Some(Score {
+            got: thousandths(number)?,
+            out_of: 100_000,
+            percent: true,
+        });
     }
     let (got, out_of) = text.split_once('/')?;
     let (got, out_of) = (thousandths(got)?, thousandths(out_of)?);
-    (out_of > 0).then_some(Score { got, out_of, percent: false })
+    (out_of > 0).then_some(Score {
+        got,
+        out_of,
+        percent: false,
+    })
 }
 
 fn count(piece: Piece<'_>) -> Read<'_, u32> {
@@ -531,7 +561,9 @@ fn outcome(piece: Piece<'_>) -> Read<'_, Outcome> {
 
 fn attempt(piece: Piece<'_>) -> Read<'_, Attempt> {
     let comma = piece.text.find(',').unwrap_or(piece.text.len());
-    let remark = piece.slice((comma + 1).min(piece.text.len()), piece.text.len()).trimmed();
+    let remark = piece
+        .slice((comma + 1).min(piece.text.len()), piece.text.len())
+        .trimmed();
     let words: Vec<_> = piece.slice(0, comma).words().collect();
     let first = *words.first().unwrap_or(&piece);
     let date_read = date(first)?;
@@ -566,7 +598,10 @@ fn attempt(piece: Piece<'_>) -> Read<'_, Attempt> {
         i += 1;
     }
     let Some(outcome) = how else {
-        return Err(Misfit::expecting(piece, "how it went: right, partly, wrong, skipped or a score"));
+        return Err(Misfit::expecting(
+            piece,
+            "how it went: right, partly, wrong, skipped or a score",
+        ));
     };
     Ok(Attempt {
         date: date_read,
@@ -583,23 +618,41 @@ fn spotting(piece: Piece<'_>) -> Read<'_, Spotting> {
     let words: Vec<_> = piece.words().collect();
     let first = *words.first().unwrap_or(&piece);
     let day = date(first)?;
-    let right = match words.get(1).map(|w| w.text.trim_end_matches(',').to_lowercase()) {
+    let right = match words
+        .get(1)
+        .map(|w| w.text.trim_end_matches(',').to_lowercase())
+    {
         Some(word) if word == "right" => true,
         Some(word) if word == "wrong" => false,
         _ => return Err(Misfit::at(*words.get(1).unwrap_or(&piece))),
     };
-    Ok(Spotting { date: day, date_span: first.span(), right })
+    Ok(Spotting {
+        date: day,
+        date_span: first.span(),
+        right,
+    })
 }
 
 fn outside_mark(piece: Piece<'_>) -> Read<'_, OutsideMark> {
-    let end = piece.text.find(char::is_whitespace).unwrap_or(piece.text.len());
+    let end = piece
+        .text
+        .find(char::is_whitespace)
+        .unwrap_or(piece.text.len());
     let day = piece.slice(0, end);
     let date = date(day)?;
     let rest = piece.slice(end, piece.text.len()).trimmed();
     // A remark may follow behind a comma, as in a record of a try.
     let score_end = rest.text.find(',').unwrap_or(rest.text.len());
-    let score = score(if rest.text.is_empty() { piece } else { rest.slice(0, score_end) })?;
-    Ok(OutsideMark { date, date_span: day.span(), score })
+    let score = score(if rest.text.is_empty() {
+        piece
+    } else {
+        rest.slice(0, score_end)
+    })?;
+    Ok(OutsideMark {
+        date,
+        date_span: day.span(),
+        score,
+    })
 }
 
 fn learned(piece: Piece<'_>) -> Read<'_, Learned> {
@@ -616,16 +669,25 @@ fn coverage(piece: Piece<'_>) -> Read<'_, Vec<Covered>> {
     for part in piece.list() {
         let what = if let Some(dots) = part.text.find("..") {
             let last = part.slice(dots, part.text.len());
-            let last = last.slice(last.text.len() - last.text.trim_start_matches('.').len(), last.text.len());
+            let last = last.slice(
+                last.text.len() - last.text.trim_start_matches('.').len(),
+                last.text.len(),
+            );
             let ends = [part.slice(0, dots).trimmed(), last.trimmed()];
             let label = |end: Piece<'_>| Label::split(end.text).0;
             match ends.map(label) {
                 [Some(first), Some(last)] if first <= last => Coverage::Range(first, last),
                 [Some(_), Some(_)] => {
-                    return Err(Misfit::expecting(part, "a range that goes upward, such as 1.1 .. 1.5"));
+                    return Err(Misfit::expecting(
+                        part,
+                        "a range that goes upward, such as 1.1 .. 1.5",
+                    ));
                 }
                 _ => {
-                    return Err(Misfit::expecting(part, "a range of topic labels, such as 1.1 .. 1.5"));
+                    return Err(Misfit::expecting(
+                        part,
+                        "a range of topic labels, such as 1.1 .. 1.5",
+                    ));
                 }
             }
         } else {
@@ -634,7 +696,10 @@ fn coverage(piece: Piece<'_>) -> Read<'_, Vec<Covered>> {
                 (None, _) => Coverage::Name(NameKey::new(part.text)),
             }
         };
-        items.push(Covered { what, span: part.span() });
+        items.push(Covered {
+            what,
+            span: part.span(),
+        });
     }
     Ok(items)
 }
@@ -644,8 +709,11 @@ fn start(piece: Piece<'_>) -> Read<'_, Start> {
         return Ok(Start::On(date));
     }
     let mut words = piece.words();
-    let days = count(words.next().unwrap_or(piece))
-        .map_err(|misfit| Misfit { impossible_date: false, expected: None, ..misfit })?;
+    let days = count(words.next().unwrap_or(piece)).map_err(|misfit| Misfit {
+        impossible_date: false,
+        expected: None,
+        ..misfit
+    })?;
     let rest: Vec<_> = words.collect();
     let unit = rest.first().map(|w| w.text.to_lowercase());
     let factor = match unit.as_deref() {
@@ -686,7 +754,9 @@ mod tests {
             Value::Attempt(a) => {
                 let mock = if a.mock { " mock" } else { "" };
                 let time = a.duration.map_or(String::new(), |m| format!(" {m}"));
-                let remark = a.remark.map_or(String::new(), |s| format!(" ({})", &text[s.range()]));
+                let remark = a
+                    .remark
+                    .map_or(String::new(), |s| format!(" ({})", &text[s.range()]));
                 format!("{} {:?}{mock} {}{time}{remark}", a.date, a.notes, a.outcome)
             }
             Value::Spotting(s) => format!("{} {}", s.date, s.right),
@@ -695,9 +765,11 @@ mod tests {
             Value::Start(start) => format!("{start:?}"),
             Value::Learned(learned) => format!("{learned:?}"),
             Value::NotesRule(rule) => format!("{rule:?}"),
-            Value::Names(_, names) => {
-                names.iter().map(|n| n.key.as_str()).collect::<Vec<_>>().join("; ")
-            }
+            Value::Names(_, names) => names
+                .iter()
+                .map(|n| n.key.as_str())
+                .collect::<Vec<_>>()
+                .join("; "),
             Value::Coverage(items) => items
                 .iter()
                 .map(|item| match &item.what {
@@ -714,9 +786,15 @@ mod tests {
     #[test]
     fn dates_and_times_are_iso_8601() {
         // ISO 8601-1:2019, 5.2.2.1 (calendar date) and 5.4.2.1 (date and time), from memory.
-        assert_eq!(check(ValueKind::Moment, " 2027-02-26 10:00 "), "2027-02-26 10:00");
+        assert_eq!(
+            check(ValueKind::Moment, " 2027-02-26 10:00 "),
+            "2027-02-26 10:00"
+        );
         assert_eq!(check(ValueKind::Moment, "2028-02-29"), "2028-02-29");
-        assert_eq!(check(ValueKind::Moment, "2027-02-26T09:30"), "2027-02-26 09:30");
+        assert_eq!(
+            check(ValueKind::Moment, "2027-02-26T09:30"),
+            "2027-02-26 09:30"
+        );
         assert_eq!(
             check(ValueKind::Moment, "2027-02-30"),
             "found \"2027-02-30\", expected a day of the calendar"
@@ -755,14 +833,26 @@ mod tests {
     #[test]
     fn a_record_takes_its_words_in_any_order() {
         let cases = [
-            ("2027-02-19 open right 11 min", "2027-02-19 Open right 11 min"),
+            (
+                "2027-02-19 open right 11 min",
+                "2027-02-19 Open right 11 min",
+            ),
             (
                 "2027-02-21 closed wrong 9 min, lost the constant",
                 "2027-02-21 Closed wrong 9 min (lost the constant)",
             ),
-            ("2027-02-21 9 min wrong closed", "2027-02-21 Closed wrong 9 min"),
-            ("2027-02-22 closed mock skipped", "2027-02-22 Closed mock skipped"),
-            ("2027-02-22 closed 3/4 1 h 5 min", "2027-02-22 Closed 3/4 1 h 5 min"),
+            (
+                "2027-02-21 9 min wrong closed",
+                "2027-02-21 Closed wrong 9 min",
+            ),
+            (
+                "2027-02-22 closed mock skipped",
+                "2027-02-22 Closed mock skipped",
+            ),
+            (
+                "2027-02-22 closed 3/4 1 h 5 min",
+                "2027-02-22 Closed 3/4 1 h 5 min",
+            ),
             ("2027-02-22 right", "2027-02-22 Open right"),
         ];
         for (text, expected) in cases {
@@ -778,8 +868,14 @@ mod tests {
     #[test]
     fn lists_split_at_commas_outside_math() {
         let names = ValueKind::Names(BlockKind::Pattern);
-        assert_eq!(check(names, "Separable,  integrating\n  factor"), "separable; integrating factor");
-        assert_eq!(check(names, "$f(x, y)$ form, exact,"), "$f(x, y)$ form; exact");
+        assert_eq!(
+            check(names, "Separable,  integrating\n  factor"),
+            "separable; integrating factor"
+        );
+        assert_eq!(
+            check(names, "$f(x, y)$ form, exact,"),
+            "$f(x, y)$ form; exact"
+        );
         assert_eq!(
             check(ValueKind::Coverage, "1.1 .. 1.5, 2.1, Review"),
             "1.1 to 1.5; label 2.1; name review"

@@ -91,7 +91,10 @@ impl BlockKind {
 
 /// A field's key, written in lower case before a colon.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[expect(missing_docs, reason = "each key is documented by its rule in the table below")]
+#[expect(
+    missing_docs,
+    reason = "each key is documented by its rule in the table below"
+)]
 pub enum Key {
     Answer,
     By,
@@ -287,7 +290,13 @@ const fn rule(
     repeats: bool,
     summary: &'static str,
 ) -> FieldRule {
-    FieldRule { key, kinds, value, repeats, summary }
+    FieldRule {
+        key,
+        kinds,
+        value,
+        repeats,
+        summary,
+    }
 }
 
 use BlockKind as B;

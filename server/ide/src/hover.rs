@@ -1,0 +1,427 @@
+//! What is known of the thing under the cursor (LSP `textDocument/hover`).
+
+use notes::value::{Attempt, Learned, NotesUse, Value};
+use notes::{BlockKind, FilePath, Key, Located, NameKey, NamedThing, ShapeKey, Span};
+use study::mastery::Mastery;
+
+use crate::exams::{self, Exam};
+use crate::named::named_at;
+use crate::standing::{PatternKey, pattern_keys};
+use crate::{Analysis, Doc, readiness, words};
+
+/// What to show, and for which bytes of the file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Hover {
+    /// The thing that is explained, counted from the start of the file.
+    pub span: Span,
+    /// What is known of it.
+    pub doc: Doc,
+}
+
+/// Patterns and siblings listed before the rest is only counted.
+const LISTED: usize = 6;
+
+/// Explains what stands at a byte of a file: a formula, a name in a field, a field's key, or the
+/// block.
+pub fn hover(analysis: &Analysis, path: &FilePath, offset: usize) -> Option<Hover> {
+    let notebook = &analysis.notebook;
+    if let Some(named) = named_at(notebook, path, offset)
+        && !named.is_title
+    {
+        let doc = match notebook.definition(&named.thing) {
+            Some(at) => block_doc(analysis, &at)?,
+            None => undefined(&named.thing),
+        };
+        return Some(Hover { span: named.span, doc });
+    }
+    let file = notebook.file(path)?;
+    let entry = file.entries().get(file.index_at(offset)?)?;
+    let start = entry.start as usize;
+    if offset >= file.text().len_bytes() && offset > 0 && offset > start + entry.unit.len as usize {
+        return None;
+    }
+    if let Some(formula) = entry.unit.formula_at(offset - start) {
+        let tex = file.slice(formula.tex.shifted(start).range());
+        let mut doc = Doc::new();
+        doc.text(math::readable(&tex));
+        return (!tex.trim().is_empty())
+            .then_some(Hover { span: formula.whole.shifted(start), doc });
+    }
+    let at = notebook.block_at(path, offset)?;
+    if let Some(field) =
+        at.block.fields.iter().find(|field| at.in_file(field.key_span).touches(offset))
+    {
+        let rule = at.block.kind?.field(field.key)?;
+        let mut doc = Doc::new();
+        doc.heading(field.key.word());
+        doc.text(rule.summary);
+        doc.fact("expected", rule.value.expected());
+        return Some(Hover { span: at.in_file(field.key_span), doc });
+    }
+    let span = at.in_file(at.block.extent);
+    if !span.touches(offset) {
+        return None;
+    }
+    Some(Hover { span: at.in_file(at.block.header), doc: block_doc(analysis, &at)? })
+}
+
+fn undefined(thing: &NamedThing) -> Doc {
+    let mut doc = Doc::new();
+    doc.heading(format!("{} “{}”", thing.kind.word(), thing.name));
+    doc.text(format!("Not defined yet. Write @{} {} to define it.", thing.kind.word(), thing.name));
+    doc
+}
+
+/// What is known of a block; `None` for one of no known kind.
+pub fn block_doc(analysis: &Analysis, at: &Located<'_>) -> Option<Doc> {
+    let mut doc = Doc::new();
+    let kind = at.block.kind?;
+    doc.heading(format!("{} {}", capitalised(kind.word()), words::title(at)));
+    match kind {
+        BlockKind::Course => course_doc(analysis, at, &mut doc),
+        BlockKind::Exam => exam_doc(analysis, at, &mut doc),
+        BlockKind::Topic => topic_doc(analysis, at, &mut doc),
+        BlockKind::Pattern => pattern_doc(analysis, at, &mut doc),
+        BlockKind::Problem | BlockKind::Theorem | BlockKind::Definition => {
+            practised_doc(analysis, at, &mut doc);
+        }
+        BlockKind::Paper => paper_doc(analysis, at, &mut doc),
+        BlockKind::Question => question_doc(analysis, at, &mut doc),
+    }
+    Some(doc)
+}
+
+fn capitalised(word: &str) -> String {
+    let mut letters = word.chars();
+    match letters.next() {
+        Some(first) => first.to_uppercase().chain(letters).collect(),
+        None => String::new(),
+    }
+}
+
+fn named(course: &NameKey, kind: BlockKind, name: &NameKey) -> NamedThing {
+    NamedThing { course: course.clone(), kind, name: name.clone() }
+}
+
+/// The title of a pattern as its definition writes it, else the name as it is compared.
+fn pattern_title(analysis: &Analysis, course: &NameKey, name: &NameKey) -> String {
+    let definition = analysis.notebook.definition(&named(course, BlockKind::Pattern, name));
+    definition.map_or_else(|| name.to_string(), |at| words::title(&at))
+}
+
+fn statement(at: &Located<'_>, doc: &mut Doc) {
+    let lines: Vec<String> =
+        at.block.statement.iter().map(|line| words::readable(at, *line)).collect();
+    let text = lines.join(" ");
+    if !text.trim().is_empty() {
+        doc.text(words::cut(&text, 300));
+    }
+}
+
+fn practised_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
+    let notebook = &analysis.notebook;
+    let course = notebook.course_of(at.path, at.entry);
+    let standing = analysis.standings.course(&course, analysis.today());
+    statement(at, doc);
+    let patterns = at.block.names(Key::Pattern);
+    if patterns.is_empty() {
+        doc.fact("pattern", "none yet; add pattern: and its kind");
+    }
+    for key in pattern_keys(at) {
+        let said = standing.mastery(&key).map(words::mastery);
+        match (&key, said) {
+            (PatternKey::Named(name), said) => {
+                let title = pattern_title(analysis, &course, name);
+                let said = said.unwrap_or_else(|| "nothing known yet".to_owned());
+                doc.fact("pattern", format!("{title}. {}", capitalised(&said)));
+            }
+            (PatternKey::Own(_), Some(said)) => doc.fact("mastery", said),
+            (PatternKey::Own(_), None) => {}
+        }
+    }
+    if !standing.standing.enough_evidence {
+        doc.text(TOO_LITTLE);
+    }
+    doc.fact("tries", tries(analysis, at));
+    let siblings = siblings(analysis, at, &course);
+    if !siblings.is_empty() {
+        doc.fact("same with other numbers", listed(siblings));
+    }
+}
+
+/// Said beside every estimate of a course with fewer than five tries.
+const TOO_LITTLE: &str = "Too little evidence yet: fewer than five tries in this course.";
+
+fn tries(analysis: &Analysis, at: &Located<'_>) -> String {
+    let mut attempts: Vec<&Attempt> = at.block.attempts().collect();
+    attempts.sort_by_key(|attempt| attempt.date);
+    let Some(last) = attempts.last() else { return "none yet".to_owned() };
+    let how = |attempt: &&Attempt| {
+        let open = if attempt.notes == NotesUse::Open { " (notes open)" } else { "" };
+        format!("{}{open}", attempt.outcome)
+    };
+    let shown = attempts.iter().rev().take(LISTED).rev().map(how).collect::<Vec<_>>().join(", ");
+    let earlier = match attempts.len().saturating_sub(LISTED) {
+        0 => String::new(),
+        n => format!("{n} earlier, then "),
+    };
+    format!("{earlier}{shown}; last {}", words::day_from(analysis.today(), last.date))
+}
+
+/// The other problems of the same shape, each with how it stands.
+fn siblings(analysis: &Analysis, at: &Located<'_>, course: &NameKey) -> Vec<String> {
+    let Some(fingerprint) = at.block.reading.as_ref().and_then(|reading| reading.fingerprint)
+    else {
+        return Vec::new();
+    };
+    if at.block.kind != Some(BlockKind::Problem) {
+        return Vec::new();
+    }
+    let key = ShapeKey { course: course.clone(), fingerprint };
+    let others = analysis.notebook.same_shape(&key).filter(|other| other.id() != at.id());
+    others
+        .map(|other| {
+            let how = if other.block.done_right_closed() {
+                "right with notes closed"
+            } else if other.block.attempts().next().is_some() {
+                "tried"
+            } else {
+                "not tried"
+            };
+            format!("{} ({how})", words::title(&other))
+        })
+        .collect()
+}
+
+fn listed(mut items: Vec<String>) -> String {
+    let more = items.len().saturating_sub(LISTED);
+    items.truncate(LISTED);
+    let mut text = items.join(", ");
+    if more > 0 {
+        text.push_str(&format!(" and {more} more"));
+    }
+    text
+}
+
+fn field_fact(at: &Located<'_>, key: Key, doc: &mut Doc) {
+    for field in at.block.fields_of(key) {
+        let text = words::readable(at, field.value_span);
+        if !text.is_empty() {
+            doc.fact(key.word(), words::cut(&text, 300));
+        }
+    }
+}
+
+fn pattern_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
+    let notebook = &analysis.notebook;
+    let course = notebook.course_of(at.path, at.entry);
+    let standing = analysis.standings.course(&course, analysis.today());
+    field_fact(at, Key::Cue, doc);
+    field_fact(at, Key::Method, doc);
+    field_fact(at, Key::Shape, doc);
+    statement(at, doc);
+    let key = PatternKey::Named(at.block.name.clone());
+    if let Some(mastery) = standing.mastery(&key) {
+        doc.fact("mastery", words::mastery(mastery));
+        if let Some(fading) = fading(mastery) {
+            doc.fact("fading", fading);
+        }
+        if !standing.standing.enough_evidence {
+            doc.text(TOO_LITTLE);
+        }
+    }
+    let problems = notebook.problems_of(&course, &at.block.name);
+    let untried = problems.iter().filter(|p| p.block.attempts().next().is_none()).count();
+    let closed = problems.iter().filter(|p| p.block.done_right_closed()).count();
+    doc.fact(
+        "problems",
+        match problems.len() {
+            0 => "none yet".to_owned(),
+            n => format!("{n}: {closed} done right with notes closed, {untried} not tried"),
+        },
+    );
+    for (key, label) in [(Key::ReducesTo, "reduces to"), (Key::ConfusedWith, "confused with")] {
+        let partners = at.block.names(key).iter().map(|partner| {
+            let title = pattern_title(analysis, &course, &partner.key);
+            match standing.mastery(&PatternKey::Named(partner.key.clone())) {
+                Some(mastery) => format!("{title} ({})", words::probability(mastery.mean)),
+                None => title,
+            }
+        });
+        let partners: Vec<String> = partners.collect();
+        if !partners.is_empty() {
+            doc.fact(label, listed(partners));
+        }
+    }
+}
+
+/// What a week without practice would do to a tried pattern.
+fn fading(mastery: &Mastery) -> Option<String> {
+    mastery.gap?;
+    Some(format!("a week without practice brings it to {}", words::probability(mastery.after(7))))
+}
+
+fn topic_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
+    let notebook = &analysis.notebook;
+    let course = notebook.course_of(at.path, at.entry);
+    let Some(topic) = notebook.topic_key(at) else { return };
+    let standing = analysis.standings.course(&course, analysis.today());
+    let main = notebook.definition(&named(&course, BlockKind::Topic, &topic));
+    let learned = main.as_ref().and_then(|at| at.block.field(Key::Learned)).map(|f| &f.value);
+    match learned {
+        Some(Value::Learned(Learned::No)) => doc.text("Never learned: it comes first in a plan."),
+        Some(Value::Learned(Learned::Partly)) => doc.text("Partly learned."),
+        _ => {}
+    }
+    if let Some(level) = standing.topic(&topic) {
+        doc.fact("level", words::probability(level));
+    }
+    let mut patterns: Vec<(f64, String)> = Vec::new();
+    for pattern in exams::patterns_of(notebook, &course, &topic) {
+        let key = PatternKey::Named(pattern.block.name.clone());
+        if let Some(mastery) = standing.mastery(&key) {
+            patterns.push((mastery.mean, words::title(&pattern)));
+        }
+    }
+    patterns.sort_by(|(a, x), (b, y)| a.total_cmp(b).then_with(|| x.cmp(y)));
+    let patterns: Vec<String> = patterns
+        .into_iter()
+        .map(|(mean, title)| format!("{title} ({})", words::probability(mean)))
+        .collect();
+    if !patterns.is_empty() {
+        doc.fact("patterns, weakest first", listed(patterns));
+    }
+    let practised = exams::practised_of(notebook, &course, &topic);
+    let untried = practised.iter().filter(|at| at.block.attempts().next().is_none()).count();
+    doc.fact(
+        "to practise",
+        match practised.len() {
+            0 => "nothing yet".to_owned(),
+            n => format!("{}, {untried} not tried", words::count(n, "problem")),
+        },
+    );
+    for exam in exams::exams(analysis, &course) {
+        if exam.covers(&topic) && !exam.is_past(analysis.today()) {
+            doc.fact("on", exam_when(analysis, &exam));
+        }
+    }
+}
+
+fn exam_when(analysis: &Analysis, exam: &Exam<'_>) -> String {
+    match exam.on {
+        Some(on) => format!("{}, {}", exam.name(), words::day_from(analysis.today(), on.date)),
+        None => format!("{}, no date yet", exam.name()),
+    }
+}
+
+fn exam_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
+    let notebook = &analysis.notebook;
+    let today = analysis.today();
+    let exam = exams::exam(notebook, *at);
+    match exam.on {
+        Some(on) => doc.fact("on", format!("{on}, {}", words::day_from(today, on.date))),
+        None => doc.fact("on", "no date yet"),
+    }
+    if let Some(score) = at.block.score(Key::Result) {
+        doc.fact("result", score.to_string());
+    }
+    if let Some(start) = exam.window_start
+        && !exam.is_past(today)
+    {
+        let when = words::day_from(today, start);
+        let verb = if start <= today { "revision began" } else { "revision begins" };
+        doc.fact("window", format!("{verb} {when}, on {start}"));
+    }
+    let topics = exam.topics.iter().map(|topic| topic.to_string()).collect::<Vec<_>>();
+    doc.fact(
+        "covers",
+        if topics.is_empty() { "no topic that is defined".to_owned() } else { topics.join(", ") },
+    );
+    let given = if exam.target_given { "" } else { ", as none is given" };
+    doc.fact("target", format!("{}{given}", words::percent(exam.target)));
+    match readiness::of_exam(analysis, &exam) {
+        Ok(readiness) => {
+            doc.fact("readiness", readiness::in_words(&readiness, &exam));
+            doc.text("An estimate, not a promise.");
+        }
+        Err(reason) => doc.fact("readiness", reason.to_string()),
+    }
+    let standing = analysis.standings.course(&exam.course, today);
+    if !standing.standing.enough_evidence {
+        doc.text(TOO_LITTLE);
+    }
+    let mut weak: Vec<(f64, &PatternKey)> = standing
+        .patterns()
+        .filter(|(_, topic, _)| exam.covers(topic))
+        .map(|(key, _, mastery)| (mastery.mean, key))
+        .collect();
+    weak.sort_by(|(a, x), (b, y)| a.total_cmp(b).then_with(|| x.cmp(y)));
+    let weak: Vec<String> = weak
+        .into_iter()
+        .filter(|(mean, _)| *mean < exam.target)
+        .map(|(mean, key)| {
+            let title = match key {
+                PatternKey::Named(name) => pattern_title(analysis, &exam.course, name),
+                PatternKey::Own(id) => {
+                    notebook.block(id).map_or_else(String::new, |at| words::title(&at))
+                }
+            };
+            format!("{title} ({})", words::probability(mean))
+        })
+        .collect();
+    if !weak.is_empty() {
+        doc.fact("weak", listed(weak));
+    }
+}
+
+fn course_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
+    let notebook = &analysis.notebook;
+    let course = &at.block.name;
+    let counted = |kind: BlockKind| words::count(notebook.count_of(course, kind), kind.word());
+    let counts =
+        [BlockKind::Pattern, BlockKind::Problem, BlockKind::Theorem, BlockKind::Definition];
+    let topics = words::count(notebook.topics(course).len(), "topic");
+    let counts: Vec<String> = counts.into_iter().map(counted).collect();
+    doc.text(format!("{topics}, {}.", counts.join(", ")));
+    for exam in exams::exams(analysis, course) {
+        if !exam.is_past(analysis.today()) {
+            doc.item(exam_when(analysis, &exam));
+        }
+    }
+}
+
+fn paper_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
+    let items = analysis.notebook.items_of(at);
+    for key in [Key::For, Key::By, Key::Drawn, Key::Length, Key::Notes, Key::Recorded] {
+        field_fact(at, key, doc);
+    }
+    let questions =
+        items.iter().filter(|item| item.block.kind == Some(BlockKind::Question)).count();
+    if questions > 0 {
+        let marked = items.iter().filter(|item| {
+            let mark = item.block.field(Key::Mark).map(|field| &field.value);
+            matches!(mark, Some(Value::Mark(_)))
+        });
+        doc.fact("questions", format!("{questions}, {} marked", marked.count()));
+    } else {
+        doc.fact("problems", items.len().to_string());
+    }
+}
+
+fn question_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
+    // The pattern and the tries of the source would give the approach away: before the paper is
+    // recorded, only the question is shown.
+    statement(at, doc);
+    for key in [Key::Points, Key::Mine, Key::Mark] {
+        field_fact(at, key, doc);
+    }
+    let recorded = analysis
+        .notebook
+        .paper_of(at)
+        .is_some_and(|paper| paper.block.field(Key::Recorded).is_some());
+    if recorded {
+        for key in [Key::Of, Key::Answer] {
+            field_fact(at, key, doc);
+        }
+    }
+}

@@ -1,0 +1,196 @@
+//! The papers of a course: which exam each prepares for, and whether it was sat.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use notes::value::{Moment, NotesRule, NotesUse, Value};
+use notes::{BlockKind, FilePath, Key, Located, NameKey, Notebook};
+
+use crate::exams::Exam;
+
+/// A practice paper or a drawn mock test.
+#[derive(Clone, Debug)]
+pub struct Paper<'a> {
+    /// The block.
+    pub at: Located<'a>,
+    /// Its course.
+    pub course: NameKey,
+    /// Whether the instructor made it.
+    pub by_instructor: bool,
+    /// When it was drawn.
+    pub drawn: Option<Moment>,
+    /// Whether it is to be sat with notes closed. A paper that does not say is closed-notes, and
+    /// what an exam allows in words (one sheet of formulas) counts as closed.
+    pub closed_notes: bool,
+    /// Its questions or problems, in order.
+    pub items: Vec<Located<'a>>,
+}
+
+/// That a paper was sat.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sitting {
+    /// The day.
+    pub date: NaiveDate,
+    /// Whether notes were closed.
+    pub closed_notes: bool,
+}
+
+impl Paper<'_> {
+    /// Whether the paper prepares for an exam.
+    pub fn is_for(&self, exam: &Exam<'_>) -> bool {
+        // An exam's title may hold a comma, at which a list of names is cut.
+        let whole = self.at.field_text(Key::For).map(|text| NameKey::new(&text));
+        self.course == exam.course
+            && !exam.at.block.name.is_empty()
+            && (self
+                .at
+                .block
+                .names(Key::For)
+                .iter()
+                .any(|named| named.key == exam.at.block.name)
+                || whole.as_ref() == Some(&exam.at.block.name))
+    }
+
+    /// The paper's questions.
+    pub fn questions(&self) -> impl Iterator<Item = &Located<'_>> {
+        self.items
+            .iter()
+            .filter(|item| item.block.kind == Some(BlockKind::Question))
+    }
+
+    /// Whether its marks were written back to the problems.
+    pub fn is_recorded(&self) -> bool {
+        let recorded = self.at.block.field(Key::Recorded).map(|field| &field.value);
+        recorded.is_some_and(|value| *value != Value::Empty)
+    }
+
+    /// The day on which it was sat, as far as the paper says: when it was finished, else when it
+    /// was started.
+    pub fn stated_day(&self) -> Option<NaiveDate> {
+        let moment = |key| self.at.block.moment(key);
+        Some(moment(Key::Finished).or_else(|| moment(Key::Started))?.date)
+    }
+
+    /// When the paper was sat, if it was. A paper of questions was sat once its marks are
+    /// recorded. A paper of problems was sat when it says so, or when at least half of its
+    /// problems have a try on one day.
+    pub fn sitting(&self) -> Option<Sitting> {
+        let stated = self.stated_day();
+        let as_stated = |date| Sitting {
+            date,
+            closed_notes: self.closed_notes,
+        };
+        if self.questions().next().is_some() {
+            let recorded = self.at.block.moment(Key::Recorded)?;
+            return Some(as_stated(stated.unwrap_or(recorded.date)));
+        }
+        if let Some(date) = stated {
+            return Some(as_stated(date));
+        }
+        // For each day: problems with a try, and those with a try with notes closed.
+        let mut days: BTreeMap<NaiveDate, (usize, usize)> = BTreeMap::new();
+        for item in &self.items {
+            let mut of_item: BTreeMap<NaiveDate, bool> = BTreeMap::new();
+            for attempt in item.block.attempts() {
+                *of_item.entry(attempt.date).or_default() |= attempt.notes == NotesUse::Closed;
+            }
+            for (date, closed) in of_item {
+                let (tried, tried_closed) = days.entry(date).or_default();
+                *tried += 1;
+                *tried_closed += usize::from(closed);
+            }
+        }
+        let enough = |tried: usize| 2 * tried >= self.items.len();
+        let (date, (_, closed)) = days.into_iter().rfind(|(_, (tried, _))| enough(*tried))?;
+        Some(Sitting {
+            date,
+            closed_notes: enough(closed),
+        })
+    }
+}
+
+/// Reads a paper's block.
+pub fn paper<'a>(notebook: &'a Notebook, at: Located<'a>) -> Paper<'a> {
+    let named = at
+        .block
+        .names(Key::Course)
+        .first()
+        .map(|course| course.key.clone());
+    let by = at.field_text(Key::By).map(|by| NameKey::new(&by));
+    Paper {
+        course: named.unwrap_or_else(|| notebook.course_of(at.path, at.entry)),
+        by_instructor: by.is_some_and(|by| by.as_str() == "instructor"),
+        drawn: at.block.moment(Key::Drawn),
+        closed_notes: at.block.notes_rule() != Some(NotesRule::Open),
+        items: notebook.items_of(&at),
+        at,
+    }
+}
+
+/// The papers of a course, in reading order.
+pub fn papers<'a>(notebook: &'a Notebook, course: &NameKey) -> Vec<Paper<'a>> {
+    // A paper in a file outside its course's folder may name the course itself.
+    let courses = notebook.courses();
+    let all = courses
+        .iter()
+        .flat_map(|of| notebook.of_kind(of, BlockKind::Paper));
+    all.map(|at| paper(notebook, at))
+        .filter(|paper| paper.course == *course)
+        .collect()
+}
+
+/// The papers that prepare for an exam, in reading order.
+pub fn papers_for<'a>(notebook: &'a Notebook, exam: &Exam<'_>) -> Vec<Paper<'a>> {
+    let mut papers = papers(notebook, &exam.course);
+    papers.retain(|paper| paper.is_for(exam));
+    papers
+}
+
+/// The paper that a byte of a file belongs to: in its own block or in one of its questions.
+pub fn paper_at<'a>(notebook: &'a Notebook, path: &FilePath, offset: usize) -> Option<Paper<'a>> {
+    let at = notebook.block_at(path, offset);
+    let own = at.filter(|at| at.block.kind == Some(BlockKind::Paper));
+    let at = match own {
+        Some(at) => at,
+        None => {
+            // Prose below a paper belongs to it, too.
+            let file = notebook.file(path)?;
+            let order = file.entries().get(file.index_at(offset)?)?.context.paper?;
+            notebook.block(&notes::UnitId {
+                file: path.clone(),
+                order,
+            })?
+        }
+    };
+    Some(paper(notebook, at))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture;
+
+    /// Prints when each paper of the notes was sat.
+    fn check(text: &str, expected: &[&str]) {
+        let fixture = fixture::notebook(text);
+        let notebook = &fixture.analysis().notebook;
+        let mut said = Vec::new();
+        for course in notebook.courses() {
+            for paper in papers(notebook, &course) {
+                let sat = match paper.sitting() {
+                    Some(Sitting {
+                        date,
+                        closed_notes: true,
+                    }) => format!("{date} closed"),
+                    Some(Sitting {
+                        date,
+                        closed_notes: false,
+                    }) => format!("{date} open"),
+                    None => "not sat".to_owned(),
+                };
+                said.push(format!("{}: {sat}", paper.at.title()));
+            }
+        }
+        assert_eq!(said, expected);
+    }
+}

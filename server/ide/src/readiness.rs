@@ -1,0 +1,184 @@
+//! How ready the student is for an exam: the notes' exams and papers, put to the model of `study`.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
+
+use notes::NameKey;
+use notes::value::Moment;
+use study::composition::{Composition, DEFAULT_QUESTIONS, MOST_QUESTIONS, NoComposition};
+use study::readiness::{CLOSED_PAPER_DAYS, Label, Readiness, readiness};
+use study::{Day, Fraction, PatternId, TopicId};
+
+use crate::exams::Exam;
+use crate::papers::{Sitting, papers_for};
+use crate::standing::day;
+use crate::{Analysis, words};
+
+/// The readiness for an exam, with what it leaves out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ExamReadiness {
+    /// What the model says.
+    pub estimate: Readiness,
+    /// How many questions the exam is taken to have.
+    pub questions: u32,
+    /// Covered topics without a pattern or problem: the exam may ask of them, and they are not
+    /// counted.
+    pub unknown_topics: Vec<NameKey>,
+    /// Whether the course has the five tries without which an estimate says little.
+    pub enough_evidence: bool,
+}
+
+/// Why no readiness can be told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NoReadiness {
+    /// The exam is past.
+    Past(Moment),
+    /// The exam covers no topic that is defined.
+    NothingCovered,
+    /// No covered topic has a pattern or a problem.
+    NothingToPractise,
+    /// The exam is said to have no questions.
+    NoQuestions,
+    /// The exam has more questions than can be reckoned with.
+    TooManyQuestions(u64),
+}
+
+impl fmt::Display for NoReadiness {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Past(on) => write!(f, "the exam was on {}", on.date),
+            Self::NothingCovered => f.write_str("not known: covers: names no topic of the course"),
+            Self::NothingToPractise => {
+                f.write_str("not known: no covered topic has a pattern or a problem yet")
+            }
+            Self::NoQuestions => f.write_str("not known: the exam is said to have 0 questions"),
+            Self::TooManyQuestions(n) => write!(
+                f,
+                "not known: {n} questions are more than the {MOST_QUESTIONS} that can be reckoned with"
+            ),
+        }
+    }
+}
+
+/// The readiness for an exam today: the probability of reaching its target on a fresh closed-notes
+/// paper, its questions spread over the covered topics in proportion to their patterns.
+pub fn of_exam(analysis: &Analysis, exam: &Exam<'_>) -> Result<ExamReadiness, NoReadiness> {
+    let today = analysis.today();
+    if let Some(on) = exam.on
+        && exam.is_past(today)
+    {
+        return Err(NoReadiness::Past(on));
+    }
+    let standing = analysis.standings.course(&exam.course, today);
+    let mut covered: BTreeMap<TopicId, Vec<PatternId>> = BTreeMap::new();
+    for topic in &exam.topics {
+        if let Some(id) = standing.topic_id(topic) {
+            covered.insert(id, Vec::new());
+        }
+    }
+    for (key, _, mastery) in standing.patterns() {
+        if let Some(patterns) = covered.get_mut(&mastery.topic)
+            && let Some(id) = standing.pattern_id(key)
+        {
+            patterns.push(id);
+        }
+    }
+    let is_unknown = |topic: &&NameKey| {
+        let known = standing.topic_id(topic).and_then(|id| covered.get(&id));
+        known.is_none_or(|patterns| patterns.is_empty())
+    };
+    let unknown_topics: Vec<NameKey> = exam.topics.iter().filter(is_unknown).cloned().collect();
+    if exam.topics.is_empty() {
+        return Err(NoReadiness::NothingCovered);
+    }
+    if unknown_topics.len() == exam.topics.len() {
+        return Err(NoReadiness::NothingToPractise);
+    }
+    let questions = exam.questions.unwrap_or(DEFAULT_QUESTIONS);
+    let composition = Composition::spread(questions, &covered).map_err(|none| match none {
+        NoComposition::NothingCovered => NoReadiness::NothingCovered,
+        NoComposition::NoPatterns => NoReadiness::NothingToPractise,
+        NoComposition::NoQuestions => NoReadiness::NoQuestions,
+        NoComposition::TooManyQuestions(n) => NoReadiness::TooManyQuestions(n),
+    })?;
+    let target = Fraction::new(exam.target).unwrap_or(Fraction::ONE);
+    let papers = closed_paper_days(analysis, exam);
+    let estimate = readiness(&standing.standing, &composition, target, &papers)
+        .expect("the composition was made of the standing's own patterns");
+    Ok(ExamReadiness {
+        estimate,
+        questions,
+        unknown_topics,
+        enough_evidence: standing.standing.enough_evidence,
+    })
+}
+
+/// The days on which a whole paper for the exam was sat with notes closed.
+fn closed_paper_days(analysis: &Analysis, exam: &Exam<'_>) -> BTreeSet<Day> {
+    let sittings = papers_for(&analysis.notebook, exam)
+        .into_iter()
+        .filter_map(|paper| paper.sitting());
+    sittings
+        .filter(|Sitting { closed_notes, .. }| *closed_notes)
+        .map(|s| day(s.date))
+        .collect()
+}
+
+/// The readiness in words, rounded to tenths: finer figures would claim more than is known.
+pub fn in_words(readiness: &ExamReadiness, exam: &Exam<'_>) -> String {
+    let estimate = &readiness.estimate;
+    let mut said = format!(
+        "{}: {} for {} or more",
+        label(estimate.label),
+        chance(estimate),
+        words::percent(exam.target)
+    );
+    if let Some(missing) = papers_missing(estimate) {
+        said.push_str("; ");
+        said.push_str(&missing);
+    }
+    if !readiness.unknown_topics.is_empty() {
+        let topics: Vec<&str> = readiness
+            .unknown_topics
+            .iter()
+            .map(NameKey::as_str)
+            .collect();
+        said.push_str(&format!(
+            "; not counted, as there is nothing to practise: {}",
+            topics.join(", ")
+        ));
+    }
+    said
+}
+
+/// The word for a readiness.
+pub fn label(label: Label) -> &'static str {
+    match label {
+        Label::NotReady => "not ready",
+        Label::Close => "close",
+        Label::Ready => "ready",
+    }
+}
+
+/// The chance in tenths.
+pub fn chance(estimate: &Readiness) -> String {
+    match estimate.tenths() {
+        0 => "less than a 5% chance".to_owned(),
+        // "a 80% chance" would be wrong English.
+        8 => "an 80% chance".to_owned(),
+        10 => "more than a 95% chance".to_owned(),
+        tenths => format!("a {}0% chance", tenths),
+    }
+}
+
+/// What only papers can show, where the chance alone would do.
+pub fn papers_missing(estimate: &Readiness) -> Option<String> {
+    let held_back = estimate.label == Label::Close && estimate.chance >= study::readiness::READY;
+    held_back.then(|| {
+        let so_far = match estimate.closed_paper_days {
+            0 => "none yet".to_owned(),
+            n => format!("{n} so far"),
+        };
+        format!("ready needs closed-notes papers on {CLOSED_PAPER_DAYS} different days, {so_far}")
+    })
+}
