@@ -14,9 +14,9 @@ const TOGETHER: f64 = 0.5;
 /// to the logistic function of the mean divided by √(1 + this · σ²).
 const LOGISTIC_NORMAL: f64 = 0.345_842_973_499_179_6;
 /// At least this probability of reaching the target is *ready*.
-const READY: f64 = 0.8;
+pub const READY: f64 = 0.8;
 /// At least this is *close*.
-const CLOSE: f64 = 0.5;
+pub const CLOSE: f64 = 0.5;
 /// Different days with a closed-notes paper without which nobody is *ready*.
 pub const CLOSED_PAPER_DAYS: u32 = 2;
 
