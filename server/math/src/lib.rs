@@ -5,14 +5,17 @@
 //! * [`expression`]: what a formula is, once it has been read, and how to build and walk one;
 //! * [`problem`]: what a statement asks;
 //! * [`fingerprint`]: whether two problems are the same one with other numbers and letters;
-//! * [`shape`]: whether a problem is of a given kind.
+//! * [`shape`]: whether a problem is of a given kind;
+//! * [`rational`] and [`univariate`]: exact numbers, and polynomials in one variable.
 
 use std::ops::Range;
 
 pub mod expression;
 pub mod fingerprint;
 pub mod problem;
+pub mod rational;
 pub mod shape;
+pub mod univariate;
 
 pub use expression::{Expression, Operator};
 
