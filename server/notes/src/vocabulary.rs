@@ -351,3 +351,84 @@ pub const FIELDS: &[FieldRule] = &[
     rule(Key::Finished, &[B::Paper], V::Moment, false, "when you stopped"),
     rule(Key::Recorded, &[B::Paper], V::Moment, false, "when its marks were written back to the problems"),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::fmt::Write as _;
+
+    /// The table of the format reference.
+    fn table() -> String {
+        let mut out = String::new();
+        for kind in BlockKind::ALL {
+            writeln!(
+                out,
+                "### `@{}`\n\n{}.\n",
+                kind.word(),
+                capitalised(kind.summary())
+            )
+            .expect("strings take text");
+            out.push_str("| field | says | value |\n| --- | --- | --- |\n");
+            for rule in kind.fields() {
+                let repeats = if rule.repeats { " (*repeats*)" } else { "" };
+                let (word, summary) = (rule.key.word(), rule.summary);
+                writeln!(
+                    out,
+                    "| `{word}`{repeats} | {summary} | {} |",
+                    rule.value.expected()
+                )
+                .expect("strings take text");
+            }
+            out.push('\n');
+        }
+        out
+    }
+
+    fn capitalised(text: &str) -> String {
+        let mut letters = text.chars();
+        letters
+            .next()
+            .map(|c| c.to_uppercase().chain(letters).collect())
+            .unwrap_or_default()
+    }
+
+    #[test]
+    fn the_format_reference_has_the_table_of_this_file() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../grammar/FORMAT.md");
+        #[expect(
+            clippy::disallowed_methods,
+            reason = "the test compares a file of the project"
+        )]
+        let page = std::fs::read_to_string(path).expect("the format reference is there");
+        let (head, rest) = page
+            .split_once("<!-- fields -->\n")
+            .expect("the table's start");
+        let (old, tail) = rest
+            .split_once("<!-- end of fields -->")
+            .expect("the table's end");
+        if std::env::var_os("PORISM_WRITE").is_some() {
+            let page = format!(
+                "{head}<!-- fields -->\n\n{}<!-- end of fields -->{tail}",
+                table()
+            );
+            #[expect(clippy::disallowed_methods, reason = "asked for by the environment")]
+            std::fs::write(path, page).expect("the format reference can be written");
+            return;
+        }
+        assert_eq!(
+            old.trim(),
+            table().trim(),
+            "the format reference is stale: run PORISM_WRITE=1 cargo test -p porism-notes"
+        );
+    }
+
+    #[test]
+    fn every_key_is_found_by_its_word() {
+        for rule in FIELDS {
+            assert_eq!(Key::from_word(rule.key.word()), Some(rule.key));
+        }
+        assert_eq!(Key::from_word("reduces   to"), Some(Key::ReducesTo));
+        assert_eq!(Key::from_word("reduces"), None);
+        assert_eq!(Key::from_word("reduces to what"), None);
+    }
+}

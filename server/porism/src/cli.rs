@@ -1,0 +1,74 @@
+//! The command line: the same features as in the editor, on the files of a folder.
+//!
+//! In reading order: the [`arguments`]; a [`notebook`] read from disk; the [`terminal`] to write
+//! to; then a file for each command.
+
+mod arguments;
+mod notebook;
+mod terminal;
+
+mod check;
+mod completions;
+mod demo;
+mod explain;
+mod mock;
+mod record;
+mod standing;
+
+use std::fmt;
+use std::process::ExitCode;
+
+use clap::Parser;
+
+pub(crate) use arguments::Arguments;
+use arguments::Command;
+
+/// Why a command cannot do what it was asked to, in the user's words.
+#[derive(Debug)]
+pub(crate) struct Failure(String);
+
+impl Failure {
+    pub(crate) fn new(message: impl fmt::Display) -> Self {
+        Self(message.to_string())
+    }
+}
+
+impl From<std::io::Error> for Failure {
+    fn from(problem: std::io::Error) -> Self {
+        Self::new(problem)
+    }
+}
+
+/// What a command found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Outcome {
+    /// Nothing to complain of: exit status 0.
+    Clean,
+    /// Errors in the notes: exit status 1.
+    Findings,
+}
+
+/// Runs the program. The exit status is 0 when all is well, 1 when the notes hold errors, 2 when
+/// the command could not be carried out.
+pub(crate) fn run() -> ExitCode {
+    let arguments = Arguments::parse();
+    let result = match &arguments.command {
+        Command::Serve(serve) => return crate::lsp::serve(serve, arguments.now),
+        Command::Check(check) => check::check(&arguments, check),
+        Command::Mock(mock) => mock::mock(&arguments, mock),
+        Command::Record(record) => record::record(&arguments, record),
+        Command::Answers(answers) => record::answers(&arguments, answers),
+        Command::Standing(standing) => standing::standing(&arguments, standing),
+        Command::Explain(explain) => explain::explain(explain),
+        Command::Demo(demo) => demo::demo(&arguments, demo),
+        Command::Completions(completions) => completions::completions(completions),
+    };
+    match result {
+        Ok(Outcome::Clean) => ExitCode::SUCCESS,
+        Ok(Outcome::Findings) => ExitCode::from(1),
+        Err(Failure(message)) => {
+            terminal::complain(&message);
+            ExitCode::from(2)
+        }
+    }
+}

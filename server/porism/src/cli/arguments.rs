@@ -1,0 +1,193 @@
+//! What may be typed on the command line.
+
+use std::path::PathBuf;
+
+use chrono::{NaiveDate, NaiveDateTime};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Plain-text mathematics notes that check, drill and examine.
+#[derive(Debug, Parser)]
+#[command(name = "porism", version, max_term_width = 80)]
+pub(crate) struct Arguments {
+    /// Reckon with this date and time instead of the clock's, as 2027-02-15 or 2027-02-15T10:00.
+    #[arg(long, global = true, value_name = "TIME", value_parser = instant)]
+    pub(crate) now: Option<NaiveDateTime>,
+
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Answer an editor over standard input and output (the language server protocol).
+    Serve(Serve),
+    /// Check notes and print what does not fit; exit status 1 if there are errors.
+    Check(Check),
+    /// Print where you stand: each exam and each pattern.
+    Standing(Standing),
+    /// Draw a mock test for an exam into a new file.
+    Mock(Mock),
+    /// Write the marks of a paper back to the problems it was drawn from.
+    Record(Record),
+    /// Add the answers to a paper.
+    Answers(Answers),
+    /// Explain a check by its code, or list all checks.
+    Explain(Explain),
+    /// Unpack a notebook to try things on, check it, and draw a mock test.
+    Demo(Demo),
+    /// Print a script that completes the command line in a shell.
+    Completions(Completions),
+}
+
+/// The notes that a command works on.
+#[derive(Args, Debug)]
+pub(crate) struct Notes {
+    /// The folder of the notes.
+    #[arg(value_name = "FOLDER", default_value = ".")]
+    pub(crate) folder: PathBuf,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Serve {
+    /// Speak over standard input and output. This is the only way; editors may say so.
+    #[arg(long)]
+    pub(crate) stdio: bool,
+
+    /// How much to log to standard error.
+    #[arg(long, value_name = "LEVEL", env = "PORISM_LOG", default_value = "warn")]
+    pub(crate) log: String,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Check {
+    #[command(flatten)]
+    pub(crate) notes: Notes,
+
+    /// How to print the findings.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub(crate) format: Format,
+
+    /// Print hints too.
+    #[arg(long)]
+    pub(crate) hints: bool,
+}
+
+/// How to print a result.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For people.
+    Text,
+    /// For programs.
+    Json,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Standing {
+    #[command(flatten)]
+    pub(crate) notes: Notes,
+
+    /// Show the standing of a past day, from the tries up to then.
+    #[arg(long, value_name = "DATE")]
+    pub(crate) on: Option<NaiveDate>,
+
+    /// Show one course only.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) course: Option<String>,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Mock {
+    #[command(flatten)]
+    pub(crate) notes: Notes,
+
+    /// The exam to draw for; the nearest one if not given.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) exam: Option<String>,
+
+    /// The exam's course, if several courses have an exam of that name.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) course: Option<String>,
+
+    /// Whether notes may be open in this round.
+    #[arg(long, value_enum, default_value_t = NotesUse::Closed)]
+    pub(crate) allow: NotesUse,
+
+    /// How many questions to draw.
+    #[arg(long, value_name = "N")]
+    pub(crate) questions: Option<u32>,
+
+    /// The number to draw with: the same seed draws the same paper from the same notes.
+    #[arg(long, value_name = "N")]
+    pub(crate) seed: Option<u32>,
+
+    /// Say why each question was chosen.
+    #[arg(long)]
+    pub(crate) why: bool,
+
+    /// Print the paper instead of writing it to a file.
+    #[arg(long)]
+    pub(crate) print: bool,
+}
+
+/// Whether notes are open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum NotesUse {
+    /// No notes.
+    Closed,
+    /// With notes.
+    Open,
+}
+
+/// A paper and the notes it was drawn from.
+#[derive(Args, Debug)]
+pub(crate) struct PaperFile {
+    /// The file of the paper.
+    pub(crate) paper: PathBuf,
+
+    /// The folder of the notes.
+    #[arg(long = "in", value_name = "FOLDER", default_value = ".")]
+    pub(crate) folder: PathBuf,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Record {
+    #[command(flatten)]
+    pub(crate) file: PaperFile,
+
+    /// Count the questions without a mark as skipped.
+    #[arg(long)]
+    pub(crate) skip_rest: bool,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Answers {
+    #[command(flatten)]
+    pub(crate) file: PaperFile,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Explain {
+    /// The code, as it stands in brackets behind a finding.
+    pub(crate) code: Option<String>,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Demo {
+    /// The folder to unpack into; it must not exist yet, or be empty.
+    #[arg(value_name = "FOLDER", default_value = "porism-demo")]
+    pub(crate) folder: PathBuf,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Completions {
+    /// The shell.
+    pub(crate) shell: clap_complete::Shell,
+}
+
+fn instant(text: &str) -> Result<NaiveDateTime, String> {
+    let day = |text: &str| text.parse::<NaiveDate>().map(|day| day.and_time(chrono::NaiveTime::MIN));
+    NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M")
+        .or_else(|_| NaiveDateTime::parse_from_str(text, "%Y-%m-%d %H:%M"))
+        .or_else(|_| day(text))
+        .map_err(|_| "expected a date such as 2027-02-15, or 2027-02-15T10:00".to_owned())
+}

@@ -1,0 +1,108 @@
+//! A notebook read from disk.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use chrono::NaiveDateTime;
+use ide::edit::{NotebookEdit, applied};
+use ide::{FilePath, Workspace};
+
+use super::{Arguments, Failure, terminal};
+use crate::files;
+
+/// The notes of a folder.
+pub(crate) struct Notebook {
+    pub(crate) workspace: Workspace,
+    /// The folder with links resolved.
+    pub(crate) folder: PathBuf,
+}
+
+/// The instant to reckon with.
+pub(crate) fn now(arguments: &Arguments) -> NaiveDateTime {
+    arguments.now.unwrap_or_else(|| chrono::Local::now().naive_local())
+}
+
+/// Reads the notes of a folder. What cannot be read is named on standard error, and the rest
+/// counts.
+pub(crate) fn read(arguments: &Arguments, folder: &Path) -> Result<Notebook, Failure> {
+    let resolved = fs::canonicalize(folder)
+        .map_err(|problem| Failure::new(format_args!("{}: {problem}", folder.display())))?;
+    if !resolved.is_dir() {
+        return Err(Failure::new(format_args!(
+            "{} is no folder; give the folder of the notes",
+            folder.display()
+        )));
+    }
+    let mut workspace = Workspace::new(now(arguments));
+    let mut skipped = Vec::new();
+    let mut count = 0;
+    files::walk(std::slice::from_ref(&resolved), &mut |found| match found {
+        Ok(note) => {
+            count += 1;
+            workspace.set_text(&note.path, &note.text);
+        }
+        Err(one) => skipped.push(one),
+    });
+    if let Some(warning) = files::warning(&skipped) {
+        terminal::warn(&warning);
+    }
+    if count == 0 {
+        return Err(Failure::new(format_args!(
+            "no notes in {}: their names end in .{}; try porism demo",
+            folder.display(),
+            files::EXTENSION
+        )));
+    }
+    Ok(Notebook { workspace, folder: resolved })
+}
+
+impl Notebook {
+    /// The path of a file of this notebook as the user sees it: from the folder down.
+    pub(crate) fn shown(&self, path: &FilePath) -> String {
+        let system = files::system_path(path);
+        let inside = system.strip_prefix(&self.folder).unwrap_or(&system);
+        inside.display().to_string()
+    }
+
+    /// The notebook's name for a file that the user named.
+    pub(crate) fn path_of(&self, file: &Path) -> Result<FilePath, Failure> {
+        let named = |problem: &dyn std::fmt::Display| {
+            Failure::new(format_args!("{}: {problem}", file.display()))
+        };
+        let resolved = fs::canonicalize(file).map_err(|problem| named(&problem))?;
+        let path = files::file_path(&resolved).ok_or_else(|| named(&"its path is not Unicode"))?;
+        if self.workspace.analysis().notebook.file(&path).is_none() {
+            return Err(named(&format_args!(
+                "not a file of the notes in {}; name their folder with --in",
+                self.folder.display()
+            )));
+        }
+        Ok(path)
+    }
+
+    /// Makes a change on disk: each file whole or not at all, new files first.
+    pub(crate) fn make(&self, edit: &NotebookEdit) -> Result<(), Failure> {
+        let folders = std::slice::from_ref(&self.folder);
+        let named = |path: &FilePath, problem: files::Problem| {
+            Failure::new(format_args!("{}: {problem}", self.shown(path)))
+        };
+        let mut replacements = Vec::new();
+        for (path, edits) in &edit.files {
+            let file = self.workspace.analysis().notebook.file(path);
+            let before = file.map_or_else(String::new, |file| file.text().to_string());
+            let after = applied(&before, edits).ok_or_else(|| {
+                Failure::new(format_args!("{}: an edit does not fit the text", self.shown(path)))
+            })?;
+            replacements.push((path, before, after));
+        }
+        for (path, text) in &edit.created {
+            files::create(&files::system_path(path), text, folders)
+                .map_err(|problem| named(path, problem))?;
+        }
+        for (path, before, after) in replacements {
+            files::replace(&files::system_path(path), &before, &after, folders)
+                .map_err(|problem| named(path, problem))?;
+        }
+        Ok(())
+    }
+}
