@@ -1,6 +1,7 @@
 //! The language server: everything that knows the Language Server Protocol.
 
 mod client;
+mod documents;
 mod ending;
 mod position;
 mod service;

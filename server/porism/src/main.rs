@@ -1,3 +1,4 @@
 //! The `porism` program.
+mod files;
 mod lsp;
 fn main() {}

@@ -46,6 +46,11 @@ impl Uri {
         bytes_path(decode(&self.0, cfg!(windows))?)
     }
 
+    /// Reads a URI; `None` if the text is none.
+    pub(crate) fn parse(text: &str) -> Option<Self> {
+        Url::parse(text).ok().map(Self)
+    }
+
     /// The URI as text.
     pub(crate) fn as_str(&self) -> &str {
         self.0.as_str()
