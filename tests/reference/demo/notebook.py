@@ -8,11 +8,19 @@ from dataclasses import dataclass, field
 ROOT = pathlib.Path(__file__).resolve().parents[3] / "server" / "demo"
 NOTEBOOK = ROOT / "notebook"
 REPEATED = {"tried", "spotted", "shape", "quiz", "homework"}
-KEYS = REPEATED | set(
-    "text term minutes target on length covers notes weight questions start room result learned "
-    "pages topic cue method fresh pattern from points hint answer solution proof for by drawn seed "
-    "started finished recorded of mark mine course".split()
-) | {"reduces to", "confused with"}
+FIELDS = {
+    "course": "text, term, minutes, target",
+    "exam": "on, length, covers, notes, target, weight, questions, start, room, result",
+    "topic": "learned, quiz, homework, pages",
+    "pattern": "topic, shape, cue, method, reduces to, confused with, fresh",
+    "problem": "pattern, topic, from, points, hint, answer, solution, tried, spotted",
+    "theorem": "pattern, topic, from, points, proof, tried",
+    "definition": "pattern, topic, from, points, tried",
+    "paper": "course, for, by, drawn, seed, length, notes, started, finished, recorded",
+    "question": "of, points, mark, mine, pattern, answer",
+}
+FIELDS = {kind: set(keys.split(", ")) for kind, keys in FIELDS.items()}
+KEYS = set().union(*FIELDS.values())
 
 
 @dataclass

@@ -12,7 +12,7 @@ from collections import Counter
 import pytest
 
 from keys import CannotTell, judge
-from notebook import NOTEBOOK, ROOT, blocks, files, gaps
+from notebook import FIELDS, KEYS, NOTEBOOK, REPEATED, ROOT, blocks, files, gaps
 from tex import TexError
 
 TODAY = datetime.date.fromisoformat((ROOT / "REFERENCE_DAY").read_text().strip())
@@ -37,12 +37,14 @@ def label(text):
 
 
 def covered(exam, topics):
-    """The labels of the topics that an exam covers."""
-    found = set()
+    """The labels of the topics that an exam covers, and whether some item covers none."""
+    found, nothing = set(), False
     for item in exam.get("covers").split(","):
         ends = [label(end.strip()) for end in item.split("..")]
-        found |= {t for t in topics if ends[0] <= label(t) <= ends[-1]}
-    return found
+        those = {t for t in topics if ends[0] <= label(t) <= ends[-1]}
+        found |= those
+        nothing |= not those
+    return found, nothing
 
 
 def topics_of(course):
@@ -160,10 +162,13 @@ def test_topics():
 
 
 def test_what_exams_cover():
-    empty, never_closed = set(), set()
+    empty, never_closed, undefined = set(), set(), set()
     for exam in blocks("exam"):
         topics = topics_of(exam.course)
-        for name in covered(exam, topics):
+        names, nothing = covered(exam, topics)
+        if nothing:
+            undefined.add((exam.file, f"covers: {exam.get('covers')}"))
+        for name in names:
             work = [
                 b
                 for b in blocks()
@@ -174,6 +179,7 @@ def test_what_exams_cover():
                 empty.add(line_of(topics[name]))
             elif not any(" closed " in t for b in work for t in b.all("tried")):
                 never_closed.add(line_of(topics[name]))
+    assert undefined == listed("exam covers a topic")
     assert empty == listed("topic on an exam with nothing")
     assert never_closed == listed("topic on an exam never")
 
@@ -232,10 +238,24 @@ def test_unclosed_math():
     assert odd == listed("math not closed")
 
 
+def test_kinds_and_fields():
+    unknown, elsewhere, twice = set(), set(), set()
+    for block in blocks():
+        if block.kind not in FIELDS:
+            unknown.add(line_of(block))
+            continue
+        for key, values in block.fields.items():
+            if key not in FIELDS[block.kind]:
+                elsewhere |= {(block.file, f"{key}: {value}") for value in values}
+            elif key not in REPEATED:
+                twice |= {(block.file, f"{key}: {value}") for value in values[1:]}
+    assert unknown == listed("unknown kind of block")
+    assert elsewhere == listed("field of another kind")
+    assert twice == listed("field that stands twice")
+
+
 def test_unknown_fields():
     """A body line that looks like a field but has no known key."""
-    from notebook import KEYS
-
     found = set()
     for path in files():
         for line in path.read_text(encoding="utf-8").splitlines():
