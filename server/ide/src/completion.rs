@@ -391,3 +391,98 @@ fn record_words(earlier: &str, span: Span) -> Vec<CompletionItem> {
     }
     items
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture::notebook;
+
+    /// Prints the first proposals, each with the text it gives.
+    fn check(text: &str) -> Vec<String> {
+        let fixture = notebook(text);
+        let (path, offset) = fixture.cursor();
+        let items = completion(fixture.analysis(), path, offset);
+        let line = |item: CompletionItem| {
+            let replaced = &fixture.files[path][item.span.range()];
+            if item.label == item.text {
+                format!("{} for {replaced:?}", item.label)
+            } else {
+                format!("{} = {:?} for {replaced:?}", item.label, item.text)
+            }
+        };
+        items.into_iter().map(line).collect()
+    }
+
+    #[test]
+    fn a_sign_at_the_margin_offers_the_kinds_of_block() {
+        let offered = check("@pr<|>");
+        assert_eq!(offered.len(), BlockKind::ALL.len());
+        assert!(
+            offered.contains(&"@problem = \"@problem \" for \"@pr\"".to_owned()),
+            "{offered:?}"
+        );
+        assert_eq!(check("pr<|>"), [""; 0]);
+    }
+
+    #[test]
+    fn a_body_line_offers_the_fields_that_are_missing() {
+        let offered = check("@exam E\n  on: 2027-02-20\n  co<|>\n");
+        assert!(
+            offered.contains(&"covers: = \"covers: \" for \"co\"".to_owned()),
+            "{offered:?}"
+        );
+        assert!(
+            !offered.iter().any(|item| item.starts_with("on:")),
+            "{offered:?}"
+        );
+        assert_eq!(check("@problem 1\n  Solve it. <|>\n"), [""; 0]);
+    }
+
+    #[test]
+    fn a_field_of_names_offers_the_names_of_the_course() {
+        let notes = "@pattern separable\n  cue: apart\n@pattern exact\n@topic 1.2 Waves\n";
+        assert_eq!(
+            check(&format!("{notes}@problem a\n  pattern: exact, se<|>\n")),
+            ["exact for \"se\"", "separable for \"se\""]
+        );
+        assert_eq!(
+            check(&format!("{notes}@pattern linear\n  confused with: <|>\n")),
+            ["exact for \"\"", "separable for \"\""]
+        );
+        assert_eq!(
+            check(&format!("{notes}@exam E\n  covers: 1.1 .. <|>\n")),
+            ["1.2 Waves = \"1.2\" for \"\""]
+        );
+    }
+
+    #[test]
+    fn a_record_offers_days_then_words() {
+        // 2027-02-15 is a Monday.
+        let days = check("@problem a\n  tried: <|>\n");
+        assert_eq!(days[0], "today = \"2027-02-15\" for \"\"");
+        assert_eq!(days[2], "last Saturday = \"2027-02-13\" for \"\"");
+        assert_eq!(
+            check("@exam E\n  on: <|>\n")[1],
+            "tomorrow = \"2027-02-16\" for \"\""
+        );
+        assert_eq!(
+            check("@problem a\n  tried: 2027-02-15 closed r<|>\n"),
+            [
+                "right for \"r\"",
+                "partly for \"r\"",
+                "wrong for \"r\"",
+                "skipped for \"r\"",
+                "mock for \"r\""
+            ]
+        );
+        assert_eq!(
+            check("@problem a\n  tried: 2027-02-15 closed right, lo<|>\n"),
+            [""; 0]
+        );
+    }
+
+    #[test]
+    fn nothing_is_offered_inside_a_formula() {
+        assert_eq!(check("@problem a\n  $co<|>s x$\n"), [""; 0]);
+    }
+}

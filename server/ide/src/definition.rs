@@ -57,3 +57,76 @@ pub(crate) fn place(at: &notes::Located<'_>) -> Place {
         name: at.in_file(name),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture::notebook;
+
+    /// Prints the name under the cursor and the lines that define it.
+    fn check(text: &str) -> String {
+        let fixture = notebook(text);
+        let (path, offset) = fixture.cursor();
+        let Some(found) = definition(fixture.analysis(), path, offset) else {
+            return "nothing".to_owned();
+        };
+        let origin = &fixture.files[path][found.origin.range()];
+        let places = found.places.iter().map(|place| {
+            let text = &fixture.files[&place.path];
+            format!(
+                "{}: {}",
+                place.path,
+                text[place.block.range()].lines().next().unwrap_or("")
+            )
+        });
+        format!("{origin} -> {}", places.collect::<Vec<_>>().join(", "))
+    }
+
+    #[test]
+    fn a_pattern_is_found_from_a_problem() {
+        assert_eq!(
+            check(
+                "@problem 1\n  pattern: exact, sep<|>arable\n\
+                 === other.porism\n@pattern Separable\n  cue: y apart from x\n"
+            ),
+            "separable -> other.porism: @pattern Separable"
+        );
+    }
+
+    #[test]
+    fn both_ends_of_a_range_of_topics_are_names() {
+        let text = "@topic 1.1 A\n@topic 1.5 B\n@exam E\n  covers: ";
+        assert_eq!(
+            check(&format!("{text}1.<|>1 .. 1.5\n")),
+            "1.1 -> notes.porism: @topic 1.1 A"
+        );
+        assert_eq!(
+            check(&format!("{text}1.1 .. 1.<|>5\n")),
+            "1.5 -> notes.porism: @topic 1.5 B"
+        );
+    }
+
+    #[test]
+    fn a_question_finds_the_theorem_it_was_drawn_from() {
+        assert_eq!(
+            check(
+                "@theorem Rolle\n  Let $f$ be continuous.\n@paper P\n@question 1\n  of: ro<|>lle\n"
+            ),
+            "rolle -> notes.porism: @theorem Rolle"
+        );
+    }
+
+    #[test]
+    fn a_line_that_only_sets_the_context_is_no_rival() {
+        assert_eq!(
+            check("@topic 1.1 A\n  learned: no\n@topic 1.1\n@exam E\n  covers: 1<|>.1\n"),
+            "1.1 -> notes.porism: @topic 1.1 A"
+        );
+    }
+
+    #[test]
+    fn what_is_not_defined_is_not_found() {
+        assert_eq!(check("@problem 1\n  pattern: no<|>ne\n"), "nothing");
+        assert_eq!(check("prose <|>\n"), "nothing");
+    }
+}

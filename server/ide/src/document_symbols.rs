@@ -148,3 +148,59 @@ fn detail(analysis: &Analysis, at: &Located<'_>) -> String {
         _ => String::new(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture::notebook;
+
+    fn check(text: &str) -> String {
+        fn print(symbols: &[Symbol], depth: usize, out: &mut String) {
+            for symbol in symbols {
+                let detail = if symbol.detail.is_empty() {
+                    String::new()
+                } else {
+                    format!(" ({})", symbol.detail)
+                };
+                out.push_str(&format!("{}{}{detail}\n", "  ".repeat(depth), symbol.name));
+                assert!(symbol.span.start <= symbol.selection.start);
+                assert!(symbol.selection.end <= symbol.span.end, "{symbol:?}");
+                for child in &symbol.children {
+                    assert!(
+                        symbol.span.start <= child.span.start && child.span.end <= symbol.span.end
+                    );
+                }
+                print(&symbol.children, depth + 1, out);
+            }
+        }
+        let fixture = notebook(text);
+        let mut out = String::new();
+        print(
+            &document_symbols(fixture.analysis(), &FilePath::new("notes.porism")),
+            0,
+            &mut out,
+        );
+        out
+    }
+
+    #[test]
+    fn topics_and_papers_hold_what_follows_them() {
+        assert_eq!(
+            check(
+                "@course Analysis\n@exam Final\n  on: 2027-02-20\n@topic 1 Limits\n# Lecture\n\
+                 @problem a\n  Find $\\frac{1}{2}$.\n@topic 2 Series\n@pattern ratio\n  cue: powers\n\
+                 @paper P\n@question 1\n  Say it.\n"
+            ),
+            "Analysis\n  \
+               Final (2027-02-20, in 5 days)\n  \
+               1 Limits\n    Lecture\n      a (Find 1/2.)\n  \
+               2 Series\n    ratio (powers)\n  \
+               P\n    1 (Say it.)\n"
+        );
+    }
+
+    #[test]
+    fn half_typed_blocks_have_a_place() {
+        assert_eq!(check("@problem\n@\n@pro\n#\n"), "unnamed problem\n");
+    }
+}

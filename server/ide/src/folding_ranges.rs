@@ -100,3 +100,49 @@ pub fn folding_ranges(analysis: &Analysis, path: &FilePath) -> Vec<Fold> {
     folds.dedup();
     folds
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture::notebook;
+
+    /// Prints each fold as its first and last line.
+    fn check(text: &str) -> Vec<String> {
+        let fixture = notebook(text);
+        let path = FilePath::new("notes.porism");
+        let text = &fixture.files[&path];
+        let line = |at: u32| {
+            let start = text[..at as usize].rfind('\n').map_or(0, |at| at + 1);
+            text[start..].lines().next().unwrap_or("").trim().to_owned()
+        };
+        folding_ranges(fixture.analysis(), &path)
+            .iter()
+            .map(|fold| {
+                format!(
+                    "{} .. {} {:?}",
+                    line(fold.span.start),
+                    line(fold.span.end),
+                    fold.kind
+                )
+            })
+            .collect()
+    }
+
+    #[test]
+    fn blocks_fields_sections_and_comments_fold() {
+        assert_eq!(
+            check(
+                "% one\n% two\n@topic 1\n# Lecture\nprose\n@theorem T\n  Let it be.\n  proof:\n    \
+                 First.\n    Last.\n\n@topic 2\n@problem p\n"
+            ),
+            [
+                "% one .. % two Comment",
+                "@topic 1 .. Last. Region",
+                "# Lecture .. Last. Region",
+                "@theorem T .. Last. Region",
+                "proof: .. Last. Region",
+                "@topic 2 .. @problem p Region",
+            ]
+        );
+    }
+}

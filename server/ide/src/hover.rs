@@ -32,7 +32,10 @@ pub fn hover(analysis: &Analysis, path: &FilePath, offset: usize) -> Option<Hove
             Some(at) => block_doc(analysis, &at)?,
             None => undefined(&named.thing),
         };
-        return Some(Hover { span: named.span, doc });
+        return Some(Hover {
+            span: named.span,
+            doc,
+        });
     }
     let file = notebook.file(path)?;
     let entry = file.entries().get(file.index_at(offset)?)?;
@@ -44,31 +47,46 @@ pub fn hover(analysis: &Analysis, path: &FilePath, offset: usize) -> Option<Hove
         let tex = file.slice(formula.tex.shifted(start).range());
         let mut doc = Doc::new();
         doc.text(math::readable(&tex));
-        return (!tex.trim().is_empty())
-            .then_some(Hover { span: formula.whole.shifted(start), doc });
+        return (!tex.trim().is_empty()).then_some(Hover {
+            span: formula.whole.shifted(start),
+            doc,
+        });
     }
     let at = notebook.block_at(path, offset)?;
-    if let Some(field) =
-        at.block.fields.iter().find(|field| at.in_file(field.key_span).touches(offset))
+    if let Some(field) = at
+        .block
+        .fields
+        .iter()
+        .find(|field| at.in_file(field.key_span).touches(offset))
     {
         let rule = at.block.kind?.field(field.key)?;
         let mut doc = Doc::new();
         doc.heading(field.key.word());
         doc.text(rule.summary);
         doc.fact("expected", rule.value.expected());
-        return Some(Hover { span: at.in_file(field.key_span), doc });
+        return Some(Hover {
+            span: at.in_file(field.key_span),
+            doc,
+        });
     }
     let span = at.in_file(at.block.extent);
     if !span.touches(offset) {
         return None;
     }
-    Some(Hover { span: at.in_file(at.block.header), doc: block_doc(analysis, &at)? })
+    Some(Hover {
+        span: at.in_file(at.block.header),
+        doc: block_doc(analysis, &at)?,
+    })
 }
 
 fn undefined(thing: &NamedThing) -> Doc {
     let mut doc = Doc::new();
     doc.heading(format!("{} “{}”", thing.kind.word(), thing.name));
-    doc.text(format!("Not defined yet. Write @{} {} to define it.", thing.kind.word(), thing.name));
+    doc.text(format!(
+        "Not defined yet. Write @{} {} to define it.",
+        thing.kind.word(),
+        thing.name
+    ));
     doc
 }
 
@@ -100,18 +118,28 @@ fn capitalised(word: &str) -> String {
 }
 
 fn named(course: &NameKey, kind: BlockKind, name: &NameKey) -> NamedThing {
-    NamedThing { course: course.clone(), kind, name: name.clone() }
+    NamedThing {
+        course: course.clone(),
+        kind,
+        name: name.clone(),
+    }
 }
 
 /// The title of a pattern as its definition writes it, else the name as it is compared.
 fn pattern_title(analysis: &Analysis, course: &NameKey, name: &NameKey) -> String {
-    let definition = analysis.notebook.definition(&named(course, BlockKind::Pattern, name));
+    let definition = analysis
+        .notebook
+        .definition(&named(course, BlockKind::Pattern, name));
     definition.map_or_else(|| name.to_string(), |at| words::title(&at))
 }
 
 fn statement(at: &Located<'_>, doc: &mut Doc) {
-    let lines: Vec<String> =
-        at.block.statement.iter().map(|line| words::readable(at, *line)).collect();
+    let lines: Vec<String> = at
+        .block
+        .statement
+        .iter()
+        .map(|line| words::readable(at, *line))
+        .collect();
     let text = lines.join(" ");
     if !text.trim().is_empty() {
         doc.text(words::cut(&text, 300));
@@ -155,30 +183,56 @@ const TOO_LITTLE: &str = "Too little evidence yet: fewer than five tries in this
 fn tries(analysis: &Analysis, at: &Located<'_>) -> String {
     let mut attempts: Vec<&Attempt> = at.block.attempts().collect();
     attempts.sort_by_key(|attempt| attempt.date);
-    let Some(last) = attempts.last() else { return "none yet".to_owned() };
+    let Some(last) = attempts.last() else {
+        return "none yet".to_owned();
+    };
     let how = |attempt: &&Attempt| {
-        let open = if attempt.notes == NotesUse::Open { " (notes open)" } else { "" };
+        let open = if attempt.notes == NotesUse::Open {
+            " (notes open)"
+        } else {
+            ""
+        };
         format!("{}{open}", attempt.outcome)
     };
-    let shown = attempts.iter().rev().take(LISTED).rev().map(how).collect::<Vec<_>>().join(", ");
+    let shown = attempts
+        .iter()
+        .rev()
+        .take(LISTED)
+        .rev()
+        .map(how)
+        .collect::<Vec<_>>()
+        .join(", ");
     let earlier = match attempts.len().saturating_sub(LISTED) {
         0 => String::new(),
         n => format!("{n} earlier, then "),
     };
-    format!("{earlier}{shown}; last {}", words::day_from(analysis.today(), last.date))
+    format!(
+        "{earlier}{shown}; last {}",
+        words::day_from(analysis.today(), last.date)
+    )
 }
 
 /// The other problems of the same shape, each with how it stands.
 fn siblings(analysis: &Analysis, at: &Located<'_>, course: &NameKey) -> Vec<String> {
-    let Some(fingerprint) = at.block.reading.as_ref().and_then(|reading| reading.fingerprint)
+    let Some(fingerprint) = at
+        .block
+        .reading
+        .as_ref()
+        .and_then(|reading| reading.fingerprint)
     else {
         return Vec::new();
     };
     if at.block.kind != Some(BlockKind::Problem) {
         return Vec::new();
     }
-    let key = ShapeKey { course: course.clone(), fingerprint };
-    let others = analysis.notebook.same_shape(&key).filter(|other| other.id() != at.id());
+    let key = ShapeKey {
+        course: course.clone(),
+        fingerprint,
+    };
+    let others = analysis
+        .notebook
+        .same_shape(&key)
+        .filter(|other| other.id() != at.id());
     others
         .map(|other| {
             let how = if other.block.done_right_closed() {
@@ -231,8 +285,14 @@ fn pattern_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         }
     }
     let problems = notebook.problems_of(&course, &at.block.name);
-    let untried = problems.iter().filter(|p| p.block.attempts().next().is_none()).count();
-    let closed = problems.iter().filter(|p| p.block.done_right_closed()).count();
+    let untried = problems
+        .iter()
+        .filter(|p| p.block.attempts().next().is_none())
+        .count();
+    let closed = problems
+        .iter()
+        .filter(|p| p.block.done_right_closed())
+        .count();
     doc.fact(
         "problems",
         match problems.len() {
@@ -240,7 +300,10 @@ fn pattern_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
             n => format!("{n}: {closed} done right with notes closed, {untried} not tried"),
         },
     );
-    for (key, label) in [(Key::ReducesTo, "reduces to"), (Key::ConfusedWith, "confused with")] {
+    for (key, label) in [
+        (Key::ReducesTo, "reduces to"),
+        (Key::ConfusedWith, "confused with"),
+    ] {
         let partners = at.block.names(key).iter().map(|partner| {
             let title = pattern_title(analysis, &course, &partner.key);
             match standing.mastery(&PatternKey::Named(partner.key.clone())) {
@@ -258,16 +321,24 @@ fn pattern_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
 /// What a week without practice would do to a tried pattern.
 fn fading(mastery: &Mastery) -> Option<String> {
     mastery.gap?;
-    Some(format!("a week without practice brings it to {}", words::probability(mastery.after(7))))
+    Some(format!(
+        "a week without practice brings it to {}",
+        words::probability(mastery.after(7))
+    ))
 }
 
 fn topic_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
     let notebook = &analysis.notebook;
     let course = notebook.course_of(at.path, at.entry);
-    let Some(topic) = notebook.topic_key(at) else { return };
+    let Some(topic) = notebook.topic_key(at) else {
+        return;
+    };
     let standing = analysis.standings.course(&course, analysis.today());
     let main = notebook.definition(&named(&course, BlockKind::Topic, &topic));
-    let learned = main.as_ref().and_then(|at| at.block.field(Key::Learned)).map(|f| &f.value);
+    let learned = main
+        .as_ref()
+        .and_then(|at| at.block.field(Key::Learned))
+        .map(|f| &f.value);
     match learned {
         Some(Value::Learned(Learned::No)) => doc.text("Never learned: it comes first in a plan."),
         Some(Value::Learned(Learned::Partly)) => doc.text("Partly learned."),
@@ -292,7 +363,10 @@ fn topic_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         doc.fact("patterns, weakest first", listed(patterns));
     }
     let practised = exams::practised_of(notebook, &course, &topic);
-    let untried = practised.iter().filter(|at| at.block.attempts().next().is_none()).count();
+    let untried = practised
+        .iter()
+        .filter(|at| at.block.attempts().next().is_none())
+        .count();
     doc.fact(
         "to practise",
         match practised.len() {
@@ -309,7 +383,11 @@ fn topic_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
 
 fn exam_when(analysis: &Analysis, exam: &Exam<'_>) -> String {
     match exam.on {
-        Some(on) => format!("{}, {}", exam.name(), words::day_from(analysis.today(), on.date)),
+        Some(on) => format!(
+            "{}, {}",
+            exam.name(),
+            words::day_from(analysis.today(), on.date)
+        ),
         None => format!("{}, no date yet", exam.name()),
     }
 }
@@ -329,15 +407,31 @@ fn exam_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         && !exam.is_past(today)
     {
         let when = words::day_from(today, start);
-        let verb = if start <= today { "revision began" } else { "revision begins" };
+        let verb = if start <= today {
+            "revision began"
+        } else {
+            "revision begins"
+        };
         doc.fact("window", format!("{verb} {when}, on {start}"));
     }
-    let topics = exam.topics.iter().map(|topic| topic.to_string()).collect::<Vec<_>>();
+    let topics = exam
+        .topics
+        .iter()
+        .map(|topic| topic.to_string())
+        .collect::<Vec<_>>();
     doc.fact(
         "covers",
-        if topics.is_empty() { "no topic that is defined".to_owned() } else { topics.join(", ") },
+        if topics.is_empty() {
+            "no topic that is defined".to_owned()
+        } else {
+            topics.join(", ")
+        },
     );
-    let given = if exam.target_given { "" } else { ", as none is given" };
+    let given = if exam.target_given {
+        ""
+    } else {
+        ", as none is given"
+    };
     doc.fact("target", format!("{}{given}", words::percent(exam.target)));
     match readiness::of_exam(analysis, &exam) {
         Ok(readiness) => {
@@ -362,9 +456,9 @@ fn exam_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         .map(|(mean, key)| {
             let title = match key {
                 PatternKey::Named(name) => pattern_title(analysis, &exam.course, name),
-                PatternKey::Own(id) => {
-                    notebook.block(id).map_or_else(String::new, |at| words::title(&at))
-                }
+                PatternKey::Own(id) => notebook
+                    .block(id)
+                    .map_or_else(String::new, |at| words::title(&at)),
             };
             format!("{title} ({})", words::probability(mean))
         })
@@ -378,8 +472,12 @@ fn course_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
     let notebook = &analysis.notebook;
     let course = &at.block.name;
     let counted = |kind: BlockKind| words::count(notebook.count_of(course, kind), kind.word());
-    let counts =
-        [BlockKind::Pattern, BlockKind::Problem, BlockKind::Theorem, BlockKind::Definition];
+    let counts = [
+        BlockKind::Pattern,
+        BlockKind::Problem,
+        BlockKind::Theorem,
+        BlockKind::Definition,
+    ];
     let topics = words::count(notebook.topics(course).len(), "topic");
     let counts: Vec<String> = counts.into_iter().map(counted).collect();
     doc.text(format!("{topics}, {}.", counts.join(", ")));
@@ -392,17 +490,29 @@ fn course_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
 
 fn paper_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
     let items = analysis.notebook.items_of(at);
-    for key in [Key::For, Key::By, Key::Drawn, Key::Length, Key::Notes, Key::Recorded] {
+    for key in [
+        Key::For,
+        Key::By,
+        Key::Drawn,
+        Key::Length,
+        Key::Notes,
+        Key::Recorded,
+    ] {
         field_fact(at, key, doc);
     }
-    let questions =
-        items.iter().filter(|item| item.block.kind == Some(BlockKind::Question)).count();
+    let questions = items
+        .iter()
+        .filter(|item| item.block.kind == Some(BlockKind::Question))
+        .count();
     if questions > 0 {
         let marked = items.iter().filter(|item| {
             let mark = item.block.field(Key::Mark).map(|field| &field.value);
             matches!(mark, Some(Value::Mark(_)))
         });
-        doc.fact("questions", format!("{questions}, {} marked", marked.count()));
+        doc.fact(
+            "questions",
+            format!("{questions}, {} marked", marked.count()),
+        );
     } else {
         doc.fact("problems", items.len().to_string());
     }
@@ -423,5 +533,123 @@ fn question_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         for key in [Key::Of, Key::Answer] {
             field_fact(at, key, doc);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture::notebook;
+
+    /// Prints what is explained and the explanation.
+    fn check(text: &str) -> String {
+        let fixture = notebook(text);
+        let (path, offset) = fixture.cursor();
+        match hover(fixture.analysis(), path, offset) {
+            Some(found) => {
+                let span = &fixture.files[path][found.span.range()];
+                format!("[{span}]\n{}", found.doc.to_plain())
+            }
+            None => "nothing".to_owned(),
+        }
+    }
+
+    #[test]
+    fn a_problem_shows_its_pattern_tries_and_siblings() {
+        assert_eq!(
+            check(
+                "@course C\n@topic 1 T\n@pattern separable\n  cue: x apart\n\
+                 @problem a\n  pattern: separable\n  Solve $y' = x y$.\n  \
+                 tried: 2027-02-10 closed right\n  tried: 2027-02-11 open wrong\n\
+                 @problem b<|>\n  pattern: separable\n  Solve $y' = 3 x y$.\n"
+            ),
+            "[@problem b]\nProblem b\nSolve y′ = 3·x·y.\n\
+             pattern: separable. Right on the one closed-notes try, last tried 4 days ago: \
+             0.46, between 0.16 and 0.78\n\
+             Too little evidence yet: fewer than five tries in this course.\n\
+             tries: none yet\nsame with other numbers: a (right with notes closed)\n"
+        );
+    }
+
+    #[test]
+    fn a_pattern_shows_how_to_tell_it_and_how_it_stands() {
+        let said = check(
+            "@pattern sep<|>arable\n  cue: $y'$ is a product\n  method: divide\n  \
+             confused with: linear\n@pattern linear\n@problem a\n  pattern: separable\n  \
+             tried: 2027-02-10 closed right\n",
+        );
+        assert!(
+            said.starts_with("[@pattern separable]\nPattern separable\ncue: y′ is a product\n"),
+            "{said}"
+        );
+        assert!(said.contains("method: divide\n"), "{said}");
+        assert!(
+            said.contains("fading: a week without practice brings it to 0."),
+            "{said}"
+        );
+        assert!(
+            said.contains("problems: 1: 1 done right with notes closed, 0 not tried\n"),
+            "{said}"
+        );
+        assert!(said.contains("confused with: linear (0."), "{said}");
+    }
+
+    #[test]
+    fn an_exam_shows_the_days_left_and_what_is_weak() {
+        let said = check(
+            "@course C\n@topic 1 T\n@pattern p\n@problem a\n  pattern: p\n  \
+             tried: 2027-02-14 closed wrong\n@exam Fi<|>nal\n  on: 2027-02-20 10:00\n  covers: 1\n",
+        );
+        assert!(said.contains("on: 2027-02-20 10:00, in 5 days\n"), "{said}");
+        assert!(
+            said.contains("window: revision began 2 days ago, on 2027-02-13\n"),
+            "{said}"
+        );
+        assert!(said.contains("target: 70%, as none is given\n"), "{said}");
+        assert!(said.contains("weak: p (0."), "{said}");
+        assert!(said.contains("An estimate, not a promise.\n"), "{said}");
+    }
+
+    #[test]
+    fn a_reference_shows_what_it_names_and_a_key_what_it_says() {
+        assert_eq!(
+            check("@problem a\n  pattern: no<|>ne\n"),
+            "[none]\npattern “none”\nNot defined yet. Write @pattern none to define it.\n"
+        );
+        assert_eq!(
+            check("@exam E\n  cov<|>ers: 1\n"),
+            "[covers]\ncovers\nthe topics it covers\n\
+             expected: topic labels, ranges or names, such as 1.1 .. 1.5, 2.1\n"
+        );
+        let topic =
+            check("@topic 1.1 A\n  learned: no\n@exam E\n  on: 2027-02-16\n  covers: 1<|>.1\n");
+        assert!(
+            topic.contains("Topic 1.1 A\nNever learned: it comes first in a plan.\n"),
+            "{topic}"
+        );
+        assert!(topic.contains("on: E, tomorrow\n"), "{topic}");
+    }
+
+    #[test]
+    fn a_formula_is_shown_in_readable_characters() {
+        assert_eq!(
+            check("Thus $\\frac{x^2}<|>{2}$.\n"),
+            "[$\\frac{x^2}{2}$]\nx²/2\n"
+        );
+    }
+
+    #[test]
+    fn a_question_gives_no_approach_away_before_it_is_recorded() {
+        let said = check(
+            "@problem a\n  pattern: p\n  Solve it.\n  answer: 7\n@paper P\n@question 1<|>\n  of: a\n  Solve it.\n",
+        );
+        assert_eq!(said, "[@question 1]\nQuestion 1\nSolve it.\n");
+    }
+
+    #[test]
+    fn nothing_is_known_of_prose() {
+        assert_eq!(check("some <|>prose\n"), "nothing");
+        assert_eq!(check("<|>"), "nothing");
+        assert_eq!(check("@<|>\n"), "nothing");
     }
 }

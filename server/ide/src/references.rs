@@ -75,3 +75,57 @@ pub fn references(
     mentions.dedup();
     mentions
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture::notebook;
+
+    /// Prints every mention as its file and line.
+    fn check(text: &str, with_definitions: bool) -> Vec<String> {
+        let fixture = notebook(text);
+        let (path, offset) = fixture.cursor();
+        let mentions = references(fixture.analysis(), path, offset, with_definitions);
+        let line = |mention: &Mention| {
+            let text = &fixture.files[&mention.path];
+            let start = text[..mention.span.start as usize]
+                .rfind('\n')
+                .map_or(0, |at| at + 1);
+            let line = text[start..].lines().next().unwrap_or("").trim();
+            format!("{}: {line} [{}]", mention.path, &text[mention.span.range()])
+        };
+        mentions.iter().map(line).collect()
+    }
+
+    #[test]
+    fn a_pattern_is_mentioned_by_problems_and_partners() {
+        assert_eq!(
+            check(
+                "@pattern sep<|>arable\n@pattern exact\n  confused with: separable\n\
+                 === p.porism\n@problem 1\n  pattern: Separable\n",
+                true
+            ),
+            [
+                "notes.porism: @pattern separable [separable]",
+                "notes.porism: confused with: separable [separable]",
+                "p.porism: pattern: Separable [Separable]",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_topic_is_mentioned_by_label_and_by_name() {
+        assert_eq!(
+            check(
+                "@topic 1.4 Linear<|> equations\n@exam E\n  covers: 1.4\n@exam F\n  \
+                 covers: linear equations\n@problem 1\n  topic: 1.4 Linear equations\n",
+                false
+            ),
+            [
+                "notes.porism: covers: 1.4 [1.4]",
+                "notes.porism: covers: linear equations [linear equations]",
+                "notes.porism: topic: 1.4 Linear equations [1.4 Linear equations]",
+            ]
+        );
+    }
+}

@@ -71,3 +71,39 @@ fn rank(name: &str, query: &str) -> Option<u8> {
             .then_some(3)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture::notebook;
+
+    fn check(query: &str) -> Vec<String> {
+        let fixture = notebook(
+            "@course Analysis\n@pattern ratio test\n@pattern comparison\n@topic 2 Series\n\
+             @problem ratio\n  Sum.\n=== b.porism\n@course Algebra\n@pattern rotation\n",
+        );
+        let found = workspace_symbols(fixture.analysis(), query);
+        found
+            .into_iter()
+            .map(|symbol| format!("{} ({})", symbol.name, symbol.container))
+            .collect()
+    }
+
+    #[test]
+    fn the_best_matches_come_first() {
+        assert_eq!(
+            check("Ratio"),
+            [
+                "ratio (analysis)",
+                "ratio test (analysis)",
+                "rotation (algebra)"
+            ]
+        );
+        assert_eq!(check("zzz"), [""; 0]);
+    }
+
+    #[test]
+    fn nothing_asked_finds_everything_but_problems() {
+        assert_eq!(check("").len(), 6);
+    }
+}
