@@ -1,1 +1,3 @@
-//! Whole-process tests.
+//! What tests and benchmarks of several crates share.
+
+pub mod generate;
