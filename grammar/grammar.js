@@ -36,6 +36,7 @@ const content = ($, extent) => {
   const item = choice(
     $.text,
     alias($._backslash, $.text),
+    alias($._nul, $.text),
     alias($._amount_text, $.text),
     $.escape,
     $.inline_math,
@@ -75,8 +76,12 @@ export default grammar({
     // Shapes of lines.
     $.heading_marker,
     $.key,
+    $.comment,
+    // The generated lexer takes NUL for the end of the text.
+    $._nul,
     // Math.
     $._math_open,
+    $._math_tex,
     $._unclosed_math_open,
     $._amount_sign,
     $._display_open,
@@ -101,10 +106,12 @@ export default grammar({
     // A file that starts with an indented line: it has no unit above.
     _indented_start_units: ($) =>
       seq(
-        choice($.comment, alias($._indented_prose, $.prose)),
+        $._indented_unit,
         repeat(seq($._newline, $._unit)),
         optional($._newline),
       ),
+
+    _indented_unit: ($) => choice($.comment, alias($._indented_prose, $.prose)),
 
     _unit: ($) => choice($.block, $.heading, $.comment, $.prose),
 
@@ -197,7 +204,7 @@ export default grammar({
         field('marker', $.heading_marker),
         optional(seq($._space, field('title', $.title))),
         optional(trailingComment($)),
-        optional(seq($._newline_indented, alias($._indented_prose, $.prose))),
+        optional(seq($._newline_indented, $._indented_unit)),
       ),
 
     // A comment in column 0 with indented lines below it is prose, too.
@@ -222,8 +229,6 @@ export default grammar({
     _body_content: ($) => content($, 'body'),
     _flow_content: ($) => content($, 'flow'),
 
-    comment: (_) => token(prec(1, /%[^\r\n]*/)),
-
     text: (_) => token(TEXT),
     _backslash: (_) => token(/\\/),
     _amount_text: ($) => seq($._amount_sign, $._amount),
@@ -233,10 +238,9 @@ export default grammar({
     inline_math: ($) =>
       seq(
         alias($._math_open, '$'),
-        field('tex', alias($._inline_tex, $.tex)),
+        field('tex', alias($._math_tex, $.tex)),
         token.immediate('$'),
       ),
-    _inline_tex: (_) => token.immediate(/(?:[^$\\\r\n]|\\[^\r\n])+/),
 
     display_math: ($) =>
       seq(

@@ -21,7 +21,10 @@ enum TokenType {
   COMMENT_SPACE,
   HEADING_MARKER,
   KEY,
+  COMMENT,
+  NUL,
   MATH_OPEN,
+  MATH_TEX,
   UNCLOSED_MATH_OPEN,
   AMOUNT_SIGN,
   DISPLAY_OPEN,
@@ -157,6 +160,18 @@ static bool scan_key(TSLexer *lexer) {
   return false;
 }
 
+static bool scan_comment(TSLexer *lexer) {
+  while (!at_eol(lexer) && !at_end(lexer)) advance(lexer);
+  lexer->mark_end(lexer);
+  return finish(lexer, COMMENT);
+}
+
+static bool scan_nul(TSLexer *lexer) {
+  advance(lexer);
+  lexer->mark_end(lexer);
+  return finish(lexer, NUL);
+}
+
 // Reads to the next `$` of the line that is not escaped. `before` is the
 // character in front of it.
 static bool find_dollar(TSLexer *lexer, int32_t *before) {
@@ -254,6 +269,14 @@ static bool scan_math_open(TSLexer *lexer, const bool *valid) {
   return finish(lexer, is_amount ? AMOUNT_SIGN : UNCLOSED_MATH_OPEN);
 }
 
+// The TeX of inline math, up to its closing `$`.
+static bool scan_math_tex(TSLexer *lexer) {
+  int32_t before;
+  if (!find_dollar(lexer, &before)) return false;
+  lexer->mark_end(lexer);
+  return finish(lexer, MATH_TEX);
+}
+
 // The TeX of display math, up to its closing `$$`.
 static bool scan_display_tex(TSLexer *lexer) {
   bool has_tex = false;
@@ -338,6 +361,7 @@ bool tree_sitter_porism_external_scanner_scan(void *payload, TSLexer *lexer,
   (void)payload;
   if (valid[ERROR_SENTINEL]) return false;
   if (valid[DISPLAY_TEX]) return scan_display_tex(lexer);
+  if (valid[MATH_TEX]) return scan_math_tex(lexer);
   if (at_end(lexer)) return false;
   if (valid[UNCLOSED_TEX]) return scan_unclosed_tex(lexer, valid);
   if (valid[UNCLOSED_FLOW_TEX]) return scan_unclosed_flow_tex(lexer, valid);
@@ -348,6 +372,10 @@ bool tree_sitter_porism_external_scanner_scan(void *payload, TSLexer *lexer,
       return valid[MATH_OPEN] && scan_math_open(lexer, valid);
     case '#':
       return valid[HEADING_MARKER] && scan_heading_marker(lexer);
+    case '%':
+      return valid[COMMENT] && scan_comment(lexer);
+    case 0:
+      return valid[NUL] && scan_nul(lexer);
     default:
       return valid[KEY] && scan_key(lexer);
   }
