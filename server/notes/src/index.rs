@@ -231,6 +231,7 @@ fn standing_facts(unit: Option<&Unit>) -> Option<StandingFacts<'_>> {
                 kind,
                 Vec::from_iter(block.attempts()),
                 block.names(Key::Pattern),
+                block.names(Key::Topic),
             )
         }
         BlockKind::Question => StandingFacts::Nothing,
@@ -244,6 +245,7 @@ enum StandingFacts<'a> {
     Practised(
         BlockKind,
         Vec<&'a crate::value::Attempt>,
+        &'a [crate::value::Named],
         &'a [crate::value::Named],
     ),
     Whole(&'a Block),

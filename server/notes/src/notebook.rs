@@ -609,8 +609,21 @@ impl Notebook {
         topics
     }
 
-    /// The blocks of a topic, of any practised kind and patterns, that name it or stand under it.
+    /// The blocks of a topic, of any practised kind and patterns, that name it or stand under it,
+    /// in reading order.
     pub fn members_of(&self, course: &NameKey, topic: &NameKey) -> Vec<Located<'_>> {
+        let mut members: Vec<Located<'_>> = self.members(course, topic).collect();
+        members.sort_by_key(Located::id);
+        members
+    }
+
+    /// The same blocks one after the other, for callers that need not see them all: those that
+    /// name the topic in one way, in reading order, then those that name it in another.
+    pub fn members<'a>(
+        &'a self,
+        course: &NameKey,
+        topic: &NameKey,
+    ) -> impl Iterator<Item = Located<'a>> + use<'a> {
         let mut keys = vec![topic.clone()];
         let thing = NamedThing {
             course: course.clone(),
@@ -624,17 +637,16 @@ impl Notebook {
                 }
             }
         }
-        let mut ids = std::collections::BTreeSet::new();
-        for key in keys {
-            ids.extend(
+        let course = course.clone();
+        keys.into_iter()
+            .flat_map(move |key| {
                 self.index
                     .members
                     .get(&(course.clone(), key))
                     .into_iter()
-                    .flatten(),
-            );
-        }
-        ids.into_iter().filter_map(|id| self.block(id)).collect()
+                    .flatten()
+            })
+            .filter_map(|id| self.block(id))
     }
 
     /// The paper that a block belongs to.
@@ -876,6 +888,16 @@ mod tests {
                 "{problems} problems"
             );
         }
+    }
+
+    #[test]
+    fn a_problem_that_changes_its_topic_touches_its_course() {
+        let mut reader = UnitReader::default();
+        let text = "@topic 1 A\n@topic 2 B\n@problem x\n  topic: 1\n";
+        let mut book = notebook(&[("a.porism", text)]);
+        let at = text.len() - 2;
+        let delta = book.edit(&FilePath::new("a.porism"), at..at + 1, "2", &mut reader);
+        assert_eq!(delta.courses.len(), 1);
     }
 
     #[test]
