@@ -8,8 +8,11 @@
 pub mod edit;
 pub mod exams;
 pub mod named;
+pub mod new_field;
 pub mod papers;
+pub mod question_source;
 pub mod readiness;
+pub mod record_marks;
 pub mod standing;
 pub mod words;
 
@@ -23,9 +26,10 @@ pub mod definition;
 pub mod diagnostics;
 pub mod document_symbols;
 pub mod folding_ranges;
+pub mod hover;
 pub mod references;
 pub mod workspace_symbols;
 
 pub use analysis::{Analysis, Workspace};
 pub use doc::{Doc, DocLine};
-pub use notes::{Delta, FilePath, Span};
+pub use notes::{BlockKind, Delta, FilePath, Span};
