@@ -53,14 +53,14 @@ pub(crate) enum Outcome {
 pub(crate) fn run() -> ExitCode {
     let arguments = Arguments::parse();
     let result = match &arguments.command {
-        Command::Serve(serve) => return crate::lsp::serve(serve, arguments.now),
-        Command::Check(check) => check::check(&arguments, check),
-        Command::Mock(mock) => mock::mock(&arguments, mock),
-        Command::Record(record) => record::record(&arguments, record),
-        Command::Answers(answers) => record::answers(&arguments, answers),
-        Command::Standing(standing) => standing::standing(&arguments, standing),
+        Command::Serve(serve) => return crate::lsp::serve(&serve.log),
+        Command::Check(check) => check::check(check),
+        Command::Mock(mock) => mock::mock(mock),
+        Command::Record(record) => record::record(record),
+        Command::Answers(answers) => record::answers(answers),
+        Command::Standing(standing) => standing::standing(standing),
         Command::Explain(explain) => explain::explain(explain),
-        Command::Demo(demo) => demo::demo(&arguments, demo),
+        Command::Demo(demo) => demo::demo(demo),
         Command::Completions(completions) => completions::completions(completions),
     };
     match result {

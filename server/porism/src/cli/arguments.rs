@@ -2,17 +2,13 @@
 
 use std::path::PathBuf;
 
-use chrono::{NaiveDate, NaiveDateTime};
+use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Plain-text mathematics notes that check, drill and examine.
 #[derive(Debug, Parser)]
 #[command(name = "porism", version, max_term_width = 80)]
 pub(crate) struct Arguments {
-    /// Reckon with this date and time instead of the clock's, as 2027-02-15 or 2027-02-15T10:00.
-    #[arg(long, global = true, value_name = "TIME", value_parser = instant)]
-    pub(crate) now: Option<NaiveDateTime>,
-
     #[command(subcommand)]
     pub(crate) command: Command,
 }
@@ -182,12 +178,4 @@ pub(crate) struct Demo {
 pub(crate) struct Completions {
     /// The shell.
     pub(crate) shell: clap_complete::Shell,
-}
-
-fn instant(text: &str) -> Result<NaiveDateTime, String> {
-    let day = |text: &str| text.parse::<NaiveDate>().map(|day| day.and_time(chrono::NaiveTime::MIN));
-    NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M")
-        .or_else(|_| NaiveDateTime::parse_from_str(text, "%Y-%m-%d %H:%M"))
-        .or_else(|_| day(text))
-        .map_err(|_| "expected a date such as 2027-02-15, or 2027-02-15T10:00".to_owned())
 }

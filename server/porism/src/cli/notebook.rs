@@ -3,12 +3,11 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use chrono::NaiveDateTime;
 use ide::edit::{NotebookEdit, applied};
 use ide::{FilePath, Workspace};
 
-use super::{Arguments, Failure, terminal};
-use crate::files;
+use super::{Failure, terminal};
+use crate::{clock, files};
 
 /// The notes of a folder.
 pub(crate) struct Notebook {
@@ -17,14 +16,9 @@ pub(crate) struct Notebook {
     pub(crate) folder: PathBuf,
 }
 
-/// The instant to reckon with.
-pub(crate) fn now(arguments: &Arguments) -> NaiveDateTime {
-    arguments.now.unwrap_or_else(|| chrono::Local::now().naive_local())
-}
-
 /// Reads the notes of a folder. What cannot be read is named on standard error, and the rest
 /// counts.
-pub(crate) fn read(arguments: &Arguments, folder: &Path) -> Result<Notebook, Failure> {
+pub(crate) fn read(folder: &Path) -> Result<Notebook, Failure> {
     let resolved = fs::canonicalize(folder)
         .map_err(|problem| Failure::new(format_args!("{}: {problem}", folder.display())))?;
     if !resolved.is_dir() {
@@ -33,7 +27,7 @@ pub(crate) fn read(arguments: &Arguments, folder: &Path) -> Result<Notebook, Fai
             folder.display()
         )));
     }
-    let mut workspace = Workspace::new(now(arguments));
+    let mut workspace = Workspace::new(clock::now());
     let mut skipped = Vec::new();
     let mut count = 0;
     files::walk(std::slice::from_ref(&resolved), &mut |found| match found {
