@@ -25,6 +25,7 @@ pub mod completion;
 pub mod definition;
 pub mod diagnostics;
 pub mod document_symbols;
+pub mod draw_paper;
 pub mod folding_ranges;
 pub mod hover;
 pub mod references;
