@@ -23,12 +23,14 @@ mod fixture;
 
 pub mod completion;
 pub mod definition;
+pub mod demo;
 pub mod diagnostics;
 pub mod document_symbols;
 pub mod draw_paper;
 pub mod folding_ranges;
 pub mod hover;
 pub mod references;
+pub mod show_answers;
 pub mod workspace_symbols;
 
 pub use analysis::{Analysis, Workspace};

@@ -111,14 +111,9 @@ impl Paper<'_> {
 
 /// Reads a paper's block.
 pub fn paper<'a>(notebook: &'a Notebook, at: Located<'a>) -> Paper<'a> {
-    let named = at
-        .block
-        .names(Key::Course)
-        .first()
-        .map(|course| course.key.clone());
     let by = at.field_text(Key::By).map(|by| NameKey::new(&by));
     Paper {
-        course: named.unwrap_or_else(|| notebook.course_of(at.path, at.entry)),
+        course: notebook.course_of(at.path, at.entry),
         by_instructor: by.is_some_and(|by| by.as_str() == "instructor"),
         drawn: at.block.moment(Key::Drawn),
         closed_notes: at.block.notes_rule() != Some(NotesRule::Open),
@@ -129,14 +124,8 @@ pub fn paper<'a>(notebook: &'a Notebook, at: Located<'a>) -> Paper<'a> {
 
 /// The papers of a course, in reading order.
 pub fn papers<'a>(notebook: &'a Notebook, course: &NameKey) -> Vec<Paper<'a>> {
-    // A paper in a file outside its course's folder may name the course itself.
-    let courses = notebook.courses();
-    let all = courses
-        .iter()
-        .flat_map(|of| notebook.of_kind(of, BlockKind::Paper));
-    all.map(|at| paper(notebook, at))
-        .filter(|paper| paper.course == *course)
-        .collect()
+    let all = notebook.of_kind(course, BlockKind::Paper);
+    all.map(|at| paper(notebook, at)).collect()
 }
 
 /// The papers that prepare for an exam, in reading order.
@@ -192,5 +181,91 @@ mod tests {
             }
         }
         assert_eq!(said, expected);
+    }
+
+    #[test]
+    fn a_paper_of_questions_was_sat_once_it_is_recorded() {
+        check(
+            "@course Logic\n\n@paper A\n  notes: closed\n  started: 2027-02-10 09:00\n\n@question 1\n  Decide.\n\n\
+             @paper B\n  notes: one sheet\n  started: 2027-02-10\n  finished: 2027-02-11\n  recorded: 2027-02-12\n\n\
+             @question 1\n  Decide.\n\n@paper C\n  notes: open\n  recorded: 2027-02-12\n\n@question 1\n  Decide.\n",
+            &["A: not sat", "B: 2027-02-11 closed", "C: 2027-02-12 open"],
+        );
+    }
+
+    #[test]
+    fn a_paper_of_problems_was_sat_when_half_of_it_was_tried_on_one_day() {
+        let problem = |tried: &str| format!("@problem\n  Decide {tried}.\n  tried: {tried}\n\n");
+        let paper = |title: &str, tries: [&str; 3]| {
+            format!(
+                "@paper {title}\n  by: instructor\n\n{}",
+                tries.map(problem).concat()
+            )
+        };
+        check(
+            &format!(
+                "@course Logic\n\n{}{}{}@paper D\n  finished: 2027-02-14\n",
+                paper(
+                    "A",
+                    [
+                        "2027-02-10 closed right",
+                        "2027-02-10 closed wrong",
+                        "2027-02-11 open right"
+                    ]
+                ),
+                paper(
+                    "B",
+                    [
+                        "2027-02-10 open right",
+                        "2027-02-10 closed wrong",
+                        "2027-02-11 open right"
+                    ]
+                ),
+                paper(
+                    "C",
+                    [
+                        "2027-02-10 closed right",
+                        "2027-02-12 closed wrong",
+                        "2027-02-11 open right"
+                    ]
+                ),
+            ),
+            &[
+                "A: 2027-02-10 closed",
+                "B: 2027-02-10 open",
+                "C: not sat",
+                "D: 2027-02-14 closed",
+            ],
+        );
+    }
+
+    #[test]
+    fn a_paper_is_found_from_anywhere_in_it() {
+        let fixture = fixture::notebook(
+            "@course Logic\n<|>\n@paper A\n  for:<|> Final, part 1\n\nLibr<|>ary.\n\n@question 1\n  Dec<|>ide.\n\n# Af<|>ter\n",
+        );
+        let notebook = &fixture.analysis().notebook;
+        let found = fixture.cursors.iter().map(|(path, offset)| {
+            paper_at(notebook, path, *offset).map_or_else(|| "none".to_owned(), |p| p.at.title())
+        });
+        assert_eq!(found.collect::<Vec<_>>(), ["none", "A", "A", "A", "A"]);
+    }
+
+    #[test]
+    fn a_paper_is_for_the_exams_it_names() {
+        let fixture = fixture::notebook(
+            "@course Logic\n@exam Final, part 1\n@exam Midterm\n@exam Quiz\n\n@paper A\n  for: final,  part 1\n\n\
+             @paper B\n  for: Midterm, Quiz\n\n@paper C\n",
+        );
+        let notebook = &fixture.analysis().notebook;
+        let exams = crate::exams::exams(fixture.analysis(), &NameKey::new("Logic"));
+        let papers = exams.iter().map(|exam| {
+            papers_for(notebook, exam)
+                .iter()
+                .map(|p| p.at.title())
+                .collect::<Vec<_>>()
+                .join(" ")
+        });
+        assert_eq!(papers.collect::<Vec<_>>(), ["A", "B", "B"]);
     }
 }
