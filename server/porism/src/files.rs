@@ -1,10 +1,11 @@
 //! The files of a notebook on disk: found, read, and replaced whole or not at all.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::fs::{self, File, Permissions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 
 use ide::FilePath;
 use ignore::WalkBuilder;
@@ -29,6 +30,33 @@ pub(crate) struct NoteFile {
     pub(crate) path: FilePath,
     /// Its text.
     pub(crate) text: String,
+    /// What the system said of it before it was read.
+    pub(crate) stamp: Stamp,
+}
+
+/// By what a file that changed is told from one that did not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Stamp {
+    modified: Option<SystemTime>,
+    len: u64,
+}
+
+impl Stamp {
+    /// Whether the file was written later than when it had another stamp.
+    pub(crate) fn is_after(&self, other: &Self) -> bool {
+        self.modified > other.modified
+    }
+}
+
+/// What a walk comes upon.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Found {
+    /// A file that was read.
+    Note(NoteFile),
+    /// A file that is as it was.
+    Same(FilePath),
+    /// A file or folder that was left out.
+    Skipped(Skipped),
 }
 
 /// A file or folder that was left out, and why.
@@ -79,11 +107,15 @@ pub(crate) fn is_note(path: &Path) -> bool {
         .is_some_and(|extension| extension == EXTENSION)
 }
 
-/// Walks folders for note files, in the order of their names, and hands over each one read or
-/// skipped. Hidden folders and `node_modules` are passed by; what version control ignores is
-/// not, for notes may well be private. Links are followed, and a file that is reached twice
-/// counts once.
-pub(crate) fn walk(folders: &[PathBuf], found: &mut dyn FnMut(Result<NoteFile, Skipped>)) {
+/// Walks folders for note files, in the order of their names, and hands over each one. A file
+/// whose stamp is `known` is not read again. Hidden folders and `node_modules` are passed by;
+/// what version control ignores is not, for notes may well be private. Links are followed, and a
+/// file that is reached twice counts once.
+pub(crate) fn walk(
+    folders: &[PathBuf],
+    known: &BTreeMap<FilePath, Stamp>,
+    found: &mut dyn FnMut(Found),
+) {
     let Some((first, rest)) = folders.split_first() else {
         return;
     };
@@ -103,15 +135,16 @@ pub(crate) fn walk(folders: &[PathBuf], found: &mut dyn FnMut(Result<NoteFile, S
             Ok(entry) => {
                 let file = entry.file_type().is_some_and(|kind| !kind.is_dir());
                 if file && is_note(entry.path()) {
-                    match read(entry.path()) {
-                        Ok(note) if !seen.insert(note.path.clone()) => {}
-                        outcome => found(outcome),
+                    match read_unless(entry.path(), known) {
+                        Found::Note(NoteFile { path, .. }) | Found::Same(path)
+                            if !seen.insert(path.clone()) => {}
+                        other => found(other),
                     }
                 }
             }
             Err(problem) => {
                 if let Some(skipped) = unwalkable(&problem) {
-                    found(Err(skipped));
+                    found(Found::Skipped(skipped));
                 }
             }
         }
@@ -140,15 +173,39 @@ fn unwalkable(problem: &ignore::Error) -> Option<Skipped> {
 
 /// Reads a note file.
 pub(crate) fn read(path: &Path) -> Result<NoteFile, Skipped> {
-    let skipped = |reason: &dyn fmt::Display| Skipped::new(path, reason);
-    let resolved = fs::canonicalize(path).map_err(|problem| skipped(&problem))?;
-    let name = file_path(&resolved).ok_or_else(|| skipped(&"its path is not Unicode"))?;
-    let (text, _) = read_text(&resolved).map_err(|problem| skipped(&problem))?;
-    Ok(NoteFile { path: name, text })
+    match read_unless(path, &BTreeMap::new()) {
+        Found::Note(note) => Ok(note),
+        Found::Skipped(skipped) => Err(skipped),
+        Found::Same(_) => unreachable!("no file is known"),
+    }
 }
 
-/// The text of a file, and whether a byte order mark stood before it.
-fn read_text(path: &Path) -> Result<(String, bool), Problem> {
+/// Reads a note file, unless it has the stamp that is known of it.
+fn read_unless(path: &Path, known: &BTreeMap<FilePath, Stamp>) -> Found {
+    let skipped = |reason: &dyn fmt::Display| Found::Skipped(Skipped::new(path, reason));
+    let resolved = match fs::canonicalize(path) {
+        Ok(resolved) => resolved,
+        Err(problem) => return skipped(&problem.kind()),
+    };
+    let Some(name) = file_path(&resolved) else {
+        return skipped(&"its path is not Unicode");
+    };
+    match stamp(&resolved) {
+        Ok(stamp) if known.get(&name) == Some(&stamp) => Found::Same(name),
+        Ok(stamp) => match read_text(&resolved) {
+            Ok((text, _)) => Found::Note(NoteFile {
+                path: name,
+                text,
+                stamp,
+            }),
+            Err(problem) => skipped(&problem),
+        },
+        Err(problem) => skipped(&problem),
+    }
+}
+
+/// The stamp of a file that may be read.
+fn stamp(path: &Path) -> Result<Stamp, Problem> {
     // Asked before opening: a pipe that is called a note would never open.
     let metadata = fs::metadata(path)?;
     if !metadata.is_file() {
@@ -157,6 +214,15 @@ fn read_text(path: &Path) -> Result<(String, bool), Problem> {
     if metadata.len() > LARGEST {
         return Err(Problem::TooLarge);
     }
+    Ok(Stamp {
+        modified: metadata.modified().ok(),
+        len: metadata.len(),
+    })
+}
+
+/// The text of a file, and whether a byte order mark stood before it.
+fn read_text(path: &Path) -> Result<(String, bool), Problem> {
+    stamp(path)?;
     let mut bytes = Vec::new();
     File::open(path)?
         .take(LARGEST + 1)
@@ -369,10 +435,11 @@ mod tests {
     fn walked(folder: &Path) -> Vec<String> {
         let root = fs::canonicalize(folder).unwrap();
         let mut lines = Vec::new();
-        walk(&[root.clone()], &mut |outcome| {
-            let line = match outcome {
-                Ok(note) => format!("{} {:?}", note.path, note.text),
-                Err(skipped) => format!("skipped {skipped}"),
+        walk(&[root.clone()], &BTreeMap::new(), &mut |found| {
+            let line = match found {
+                Found::Note(note) => format!("{} {:?}", note.path, note.text),
+                Found::Same(path) => format!("same {path}"),
+                Found::Skipped(skipped) => format!("skipped {skipped}"),
             };
             lines.push(
                 line.replace(&format!("{}/", root.display()), "")
@@ -448,6 +515,27 @@ mod tests {
             walked(folder.path()),
             ["skipped pipe.porism: not a regular file"]
         );
+    }
+
+    #[test]
+    fn a_file_that_is_as_it_was_is_not_read_again() {
+        let folder = folder(&[("a.porism", b"one"), ("b.porism", b"two")]);
+        let folders = [folder.path().to_owned()];
+        let mut known = BTreeMap::new();
+        walk(&folders, &known.clone(), &mut |found| match found {
+            Found::Note(note) => drop(known.insert(note.path, note.stamp)),
+            other => panic!("{other:?}"),
+        });
+        fs::write(folder.path().join("b.porism"), "longer").unwrap();
+        let mut lines = Vec::new();
+        walk(&folders, &known, &mut |found| match found {
+            Found::Note(note) => lines.push(format!("read {:?}", note.text)),
+            Found::Same(path) => {
+                lines.push(format!("same {}", path.as_str().ends_with("a.porism")))
+            }
+            Found::Skipped(skipped) => panic!("{skipped}"),
+        });
+        assert_eq!(lines, ["same true", "read \"longer\""]);
     }
 
     #[test]

@@ -1,9 +1,30 @@
 //! The language server: everything that knows the Language Server Protocol.
 
+mod capabilities;
 mod client;
+mod convert;
+mod disk;
 mod documents;
 mod ending;
 mod position;
+mod queue;
+mod server;
 mod service;
+mod snapshot;
 mod transport;
 mod uri;
+
+use tower_lsp::LspService;
+
+use ending::Ending;
+use server::Server;
+
+/// Serves one client over standard input and output until the session ends. Returns the exit
+/// status of the process.
+pub(crate) async fn serve() -> u8 {
+    let ending = Ending::new();
+    let (service, socket) = LspService::new(|client| Server::new(client, ending.clone()));
+    let listener = service.inner().clone();
+    let streams = (tokio::io::stdin(), tokio::io::stdout());
+    transport::serve(service, socket, listener, ending, streams).await
+}

@@ -14,6 +14,7 @@
 
 use std::collections::BTreeMap;
 use std::ops::Range;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
 use ide::{FilePath, Workspace};
@@ -45,6 +46,8 @@ pub(crate) enum Step {
     Lost,
     /// The text is larger than the server reads.
     TooLarge,
+    /// Reading the text panicked.
+    Failed,
 }
 
 impl Step {
@@ -62,6 +65,11 @@ impl Step {
                  several files.",
                 LARGEST >> 20
             )),
+            Self::Failed => Some(
+                "Reading this file failed in the server, so nothing in it is checked; the file \
+                 is unchanged. Save it to try again."
+                    .to_owned(),
+            ),
         }
     }
 }
@@ -100,9 +108,9 @@ impl Documents {
         &self.open
     }
 
-    /// The path of an open document.
-    pub(crate) fn path(&self, uri: &Uri) -> Option<&FilePath> {
-        self.paths.get(uri)
+    /// Whether the client has a file open.
+    pub(crate) fn is_open(&self, path: &FilePath) -> bool {
+        self.open.contains_key(path)
     }
 
     /// Opens a document. A second URI for a file that is open already is refused.
@@ -174,13 +182,46 @@ impl Documents {
     }
 
     /// Sets a document aside because a notification about it could not be read.
-    pub(crate) fn lose(&mut self, uri: &Uri) -> bool {
+    pub(crate) fn lose(&mut self, uri: &Uri) {
         let Some(path) = self.paths.get(uri).cloned() else {
-            return false;
+            return;
         };
         self.workspace.remove(&path);
         self.update(&path, |document| document.step = Step::Lost);
-        true
+    }
+
+    /// Sets a document aside because reading it panicked. The notebook is left alone: see
+    /// [`Documents::rebuild`].
+    pub(crate) fn fail(&mut self, uri: &Uri) {
+        let Some(path) = self.paths.get(uri).cloned() else {
+            return;
+        };
+        self.update(&path, |document| document.step = Step::Failed);
+    }
+
+    /// Reads all files into a fresh notebook, but those set aside. Returns the paths of files
+    /// that cannot be read without a panic; they are left out.
+    pub(crate) fn rebuild(&mut self, fresh: Workspace) -> Vec<FilePath> {
+        let old = std::mem::replace(&mut self.workspace, fresh);
+        let mut failed = Vec::new();
+        for (path, file) in old.analysis().notebook.files() {
+            let aside = self
+                .open
+                .get(path)
+                .is_some_and(|document| document.step != Step::In);
+            if aside {
+                continue;
+            }
+            let text = file.text().to_string();
+            let read = AssertUnwindSafe(|| self.workspace.set_text(path, &text));
+            if catch_unwind(read).is_err() {
+                failed.push(path.clone());
+            }
+        }
+        for path in &failed {
+            self.update(path, |document| document.step = Step::Failed);
+        }
+        failed
     }
 
     /// Closes a document and returns its path: from now on the text on disk counts.
@@ -388,7 +429,7 @@ mod tests {
     #[test]
     fn a_lost_change_sets_the_document_aside_until_a_whole_text_comes() {
         let mut documents = opened("abc");
-        assert!(documents.lose(&uri()));
+        documents.lose(&uri());
         documents.change(&uri(), 3, &[change("0:0-1", "x")]);
         assert_eq!((text(&documents), step(&documents)), (None, Step::Lost));
         documents.change(&uri(), 4, &[whole("xyz")]);

@@ -1,0 +1,283 @@
+//! The handlers, one for each message of the protocol that the server understands.
+//!
+//! A handler puts its question into the queue before its first pause, and works out the answer
+//! from a snapshot on a thread beside those that read and write.
+
+use std::sync::{Arc, OnceLock};
+use std::time::Duration;
+
+use serde_json::Value;
+use tokio::sync::{Notify, Semaphore};
+use tower_lsp::jsonrpc::{Error, Result};
+use tower_lsp::lsp_types::request::RegisterCapability;
+use tower_lsp::lsp_types::{
+    CompletionParams, CompletionResponse, DidChangeConfigurationParams,
+    DidChangeTextDocumentParams, DidChangeWatchedFilesParams, DidChangeWorkspaceFoldersParams,
+    DidCloseTextDocumentParams, DidOpenTextDocumentParams, DidSaveTextDocumentParams,
+    DocumentSymbolParams, DocumentSymbolResponse, FoldingRange, FoldingRangeParams,
+    GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams, InitializeParams,
+    InitializeResult, InitializedParams, Location, ReferenceParams, RegistrationParams,
+    SymbolInformation, WorkspaceSymbolParams,
+};
+use tower_lsp::{Client, LanguageServer};
+use tracing::{error, info};
+
+use super::client::{ClientFacts, Editor};
+use super::ending::Ending;
+use super::queue::{Command, Queue};
+use super::service::Listener;
+use super::snapshot::Snapshot;
+use super::uri::Uri;
+use super::{capabilities, convert};
+
+/// How long the client may take to answer what needs no person.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// The server. A clone is the same server.
+#[derive(Clone)]
+pub(crate) struct Server {
+    editor: Editor,
+    ending: Ending,
+    /// There from `initialize` on.
+    queue: Arc<OnceLock<Queue>>,
+    changed: Arc<Notify>,
+    /// How many answers are worked out at a time.
+    turns: Arc<Semaphore>,
+}
+
+impl Server {
+    /// A server for this client.
+    pub(crate) fn new(client: Client, ending: Ending) -> Self {
+        let cores = std::thread::available_parallelism().map_or(2, usize::from);
+        Self {
+            editor: Editor::new(client),
+            ending,
+            queue: Arc::default(),
+            changed: Arc::default(),
+            turns: Arc::new(Semaphore::new(cores.max(2))),
+        }
+    }
+
+    fn put(&self, command: Command) {
+        match self.queue.get() {
+            Some(queue) => queue.put(command),
+            None => error!("a message before `initialize`"),
+        }
+    }
+
+    /// Works out an answer from the state after all messages that came before.
+    async fn answer<T, W>(&self, work: W) -> Result<T>
+    where
+        T: Send + 'static,
+        W: FnOnce(&Snapshot, &ClientFacts) -> T + Send + 'static,
+    {
+        let queue = self.queue.get().ok_or_else(Error::internal_error)?;
+        let snapshot = queue.look().await.map_err(|_| Error::internal_error())?;
+        let _turn = self
+            .turns
+            .acquire()
+            .await
+            .map_err(|_| Error::internal_error())?;
+        let editor = self.editor.clone();
+        match tokio::task::spawn_blocking(move || work(&snapshot, editor.facts())).await {
+            Ok(answer) => Ok(answer),
+            Err(failed) => match failed.try_into_panic() {
+                // The layer around the handlers makes an answer of it.
+                Ok(panic) => std::panic::resume_unwind(panic),
+                Err(_) => Err(Error::internal_error()),
+            },
+        }
+    }
+}
+
+impl Listener for Server {
+    fn initialize(&self, params: &Value) {
+        self.editor.introduce(params);
+    }
+
+    fn document_lost(&self, uri: &str) {
+        if let Some(uri) = Uri::parse(uri) {
+            self.put(Command::Lose { uri });
+        }
+    }
+}
+
+#[tower_lsp::async_trait]
+impl LanguageServer for Server {
+    async fn initialize(&self, _: InitializeParams) -> Result<InitializeResult> {
+        let facts = self.editor.facts();
+        info!(client = facts.name, encoding = ?facts.encoding, "session starts");
+        if self.queue.get().is_none() {
+            let queue = Queue::start(self.editor.clone(), self.changed.clone());
+            let queue = queue.map_err(|problem| {
+                error!(%problem, "cannot start the notebook's thread");
+                Error::internal_error()
+            })?;
+            // `initialize` succeeds once.
+            let _ = self.queue.set(queue);
+        }
+        if let Some(id) = facts.process_id {
+            tokio::spawn(self.ending.clone().watch_client(id));
+        }
+        Ok(capabilities::answer(facts))
+    }
+
+    async fn initialized(&self, _: InitializedParams) {
+        let facts = self.editor.facts();
+        self.put(Command::Folders {
+            added: facts.folders.clone(),
+            removed: Vec::new(),
+        });
+        let registrations = capabilities::registrations(facts);
+        if !registrations.is_empty() {
+            self.editor.converse(|client| async move {
+                let params = RegistrationParams { registrations };
+                // The client says in the log what it refuses; the server does without.
+                let _ = client.ask::<RegisterCapability>(params, PATIENCE).await;
+            });
+        }
+    }
+
+    async fn shutdown(&self) -> Result<()> {
+        Ok(())
+    }
+
+    async fn did_open(&self, params: DidOpenTextDocumentParams) {
+        let document = params.text_document;
+        let (uri, version) = (document.uri.into(), document.version);
+        self.put(Command::Open {
+            uri,
+            version,
+            text: document.text,
+        });
+    }
+
+    async fn did_change(&self, params: DidChangeTextDocumentParams) {
+        let (document, changes) = (params.text_document, params.content_changes);
+        let (uri, version) = (document.uri.into(), document.version);
+        self.put(Command::Change {
+            uri,
+            version,
+            changes,
+        });
+    }
+
+    async fn did_save(&self, params: DidSaveTextDocumentParams) {
+        self.put(Command::Save {
+            uri: params.text_document.uri.into(),
+            text: params.text,
+        });
+    }
+
+    async fn did_close(&self, params: DidCloseTextDocumentParams) {
+        self.put(Command::Close {
+            uri: params.text_document.uri.into(),
+        });
+    }
+
+    async fn did_change_watched_files(&self, params: DidChangeWatchedFilesParams) {
+        let uris = params
+            .changes
+            .into_iter()
+            .map(|change| change.uri.into())
+            .collect();
+        self.put(Command::Disk { uris });
+    }
+
+    async fn did_change_workspace_folders(&self, params: DidChangeWorkspaceFoldersParams) {
+        let uris = |folders: Vec<tower_lsp::lsp_types::WorkspaceFolder>| {
+            folders
+                .into_iter()
+                .map(|folder| folder.uri.into())
+                .collect()
+        };
+        let (added, removed) = (uris(params.event.added), uris(params.event.removed));
+        self.put(Command::Folders { added, removed });
+    }
+
+    async fn hover(&self, params: HoverParams) -> Result<Option<Hover>> {
+        let at = params.text_document_position_params;
+        self.answer(move |snapshot, client| {
+            let (path, offset) = snapshot.place(&at)?;
+            let hover = ide::hover::hover(&snapshot.analysis, &path, offset)?;
+            Some(convert::hover(snapshot, client, &path, &hover))
+        })
+        .await
+    }
+
+    async fn completion(&self, params: CompletionParams) -> Result<Option<CompletionResponse>> {
+        let at = params.text_document_position;
+        self.answer(move |snapshot, _| {
+            let (path, offset) = snapshot.place(&at)?;
+            let items = ide::completion::completion(&snapshot.analysis, &path, offset);
+            Some(CompletionResponse::Array(convert::completions(
+                snapshot, &path, items,
+            )))
+        })
+        .await
+    }
+
+    async fn goto_definition(
+        &self,
+        params: GotoDefinitionParams,
+    ) -> Result<Option<GotoDefinitionResponse>> {
+        let at = params.text_document_position_params;
+        self.answer(move |snapshot, _| {
+            let (path, offset) = snapshot.place(&at)?;
+            let found = ide::definition::definition(&snapshot.analysis, &path, offset)?;
+            Some(GotoDefinitionResponse::Array(convert::definition(
+                snapshot, &found,
+            )))
+        })
+        .await
+    }
+
+    async fn references(&self, params: ReferenceParams) -> Result<Option<Vec<Location>>> {
+        let at = params.text_document_position;
+        let with_definitions = params.context.include_declaration;
+        self.answer(move |snapshot, _| {
+            let (path, offset) = snapshot.place(&at)?;
+            let analysis = &snapshot.analysis;
+            let found = ide::references::references(analysis, &path, offset, with_definitions);
+            let location = |one: &ide::references::Mention| snapshot.location(&one.path, one.span);
+            Some(found.iter().filter_map(location).collect())
+        })
+        .await
+    }
+
+    async fn document_symbol(
+        &self,
+        params: DocumentSymbolParams,
+    ) -> Result<Option<DocumentSymbolResponse>> {
+        let url = params.text_document.uri;
+        self.answer(move |snapshot, _| {
+            let path = snapshot.path(&url)?;
+            let symbols = ide::document_symbols::document_symbols(&snapshot.analysis, &path);
+            let symbols = convert::document_symbols(snapshot, &path, symbols);
+            Some(DocumentSymbolResponse::Nested(symbols))
+        })
+        .await
+    }
+
+    async fn symbol(
+        &self,
+        params: WorkspaceSymbolParams,
+    ) -> Result<Option<Vec<SymbolInformation>>> {
+        self.answer(move |snapshot, _| {
+            let found =
+                ide::workspace_symbols::workspace_symbols(&snapshot.analysis, &params.query);
+            Some(convert::workspace_symbols(snapshot, found))
+        })
+        .await
+    }
+
+    async fn folding_range(&self, params: FoldingRangeParams) -> Result<Option<Vec<FoldingRange>>> {
+        let url = params.text_document.uri;
+        self.answer(move |snapshot, _| {
+            let path = snapshot.path(&url)?;
+            let folds = ide::folding_ranges::folding_ranges(&snapshot.analysis, &path);
+            Some(convert::folding_ranges(snapshot, &path, &folds))
+        })
+        .await
+    }
+}
