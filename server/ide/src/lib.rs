@@ -21,6 +21,9 @@ mod doc;
 #[cfg(test)]
 mod fixture;
 
+pub mod code_actions;
+pub mod code_lenses;
+pub mod commands;
 pub mod completion;
 pub mod definition;
 pub mod demo;
@@ -30,9 +33,12 @@ pub mod draw_paper;
 pub mod folding_ranges;
 pub mod hover;
 pub mod references;
+pub mod report;
 pub mod show_answers;
 pub mod workspace_symbols;
 
 pub use analysis::{Analysis, Workspace};
 pub use doc::{Doc, DocLine};
+pub use notes::value::NotesUse;
 pub use notes::{BlockKind, Delta, FilePath, Span};
+pub use study::paper::Kind as PaperKind;

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
+use chrono::NaiveDate;
 use notes::NameKey;
 use notes::value::Moment;
 use study::composition::{Composition, DEFAULT_QUESTIONS, MOST_QUESTIONS, NoComposition};
@@ -63,13 +64,21 @@ impl fmt::Display for NoReadiness {
 /// The readiness for an exam today: the probability of reaching its target on a fresh closed-notes
 /// paper, its questions spread over the covered topics in proportion to their patterns.
 pub fn of_exam(analysis: &Analysis, exam: &Exam<'_>) -> Result<ExamReadiness, NoReadiness> {
-    let today = analysis.today();
+    on_day(analysis, exam, analysis.today())
+}
+
+/// The readiness for an exam on a day, as the tries up to then tell it.
+pub fn on_day(
+    analysis: &Analysis,
+    exam: &Exam<'_>,
+    date: NaiveDate,
+) -> Result<ExamReadiness, NoReadiness> {
     if let Some(on) = exam.on
-        && exam.is_past(today)
+        && exam.is_past(date)
     {
         return Err(NoReadiness::Past(on));
     }
-    let standing = analysis.standings.course(&exam.course, today);
+    let standing = analysis.standings.course(&exam.course, date);
     let mut covered: BTreeMap<TopicId, Vec<PatternId>> = BTreeMap::new();
     for topic in &exam.topics {
         if let Some(id) = standing.topic_id(topic) {
@@ -126,12 +135,17 @@ fn closed_paper_days(analysis: &Analysis, exam: &Exam<'_>) -> BTreeSet<Day> {
 
 /// The readiness in words, rounded to tenths: finer figures would claim more than is known.
 pub fn in_words(readiness: &ExamReadiness, exam: &Exam<'_>) -> String {
+    in_words_for(readiness, exam.target)
+}
+
+/// The readiness in words, for a target as a part of 1.
+pub fn in_words_for(readiness: &ExamReadiness, target: f64) -> String {
     let estimate = &readiness.estimate;
     let mut said = format!(
         "{}: {} for {} or more",
         label(estimate.label),
         chance(estimate),
-        words::percent(exam.target)
+        words::percent(target)
     );
     if let Some(missing) = papers_missing(estimate) {
         said.push_str("; ");
@@ -149,6 +163,16 @@ pub fn in_words(readiness: &ExamReadiness, exam: &Exam<'_>) -> String {
         ));
     }
     said
+}
+
+/// The readiness in a few words, for a line above the exam.
+pub fn short(readiness: &ExamReadiness) -> String {
+    let estimate = &readiness.estimate;
+    let said = format!("{} ({})", label(estimate.label), chance(estimate));
+    match readiness.enough_evidence {
+        true => said,
+        false => format!("{said} · too little evidence yet"),
+    }
 }
 
 /// The word for a readiness.

@@ -1,0 +1,288 @@
+//! Lines shown above blocks (LSP `textDocument/codeLens`): what can be done with an exam or a
+//! paper, and how a topic or pattern stands.
+
+use notes::value::{NotesUse, Value};
+use notes::{BlockKind, FilePath, Key, Located, NamedThing, Span};
+use study::paper::Kind;
+
+use crate::commands::{Command, PaperName};
+use crate::draw_paper::offered_first;
+use crate::exams::{Exam, exam, practised_of};
+use crate::papers::{Paper, paper};
+use crate::record_marks::Unmarked;
+use crate::standing::{CourseStanding, PatternKey};
+use crate::{Analysis, readiness, words};
+
+/// A line above a block.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CodeLens {
+    /// The block's header, counted from the start of the file.
+    pub span: Span,
+    /// What the line says.
+    pub title: String,
+    /// What it does when it is chosen; nothing where it only tells.
+    pub command: Option<Command>,
+}
+
+/// The lines above a file's blocks, from top to bottom.
+pub fn code_lenses(analysis: &Analysis, path: &FilePath) -> Vec<CodeLens> {
+    let mut lenses = Vec::new();
+    for at in analysis.notebook.blocks_in(path) {
+        let lines = match at.block.kind {
+            Some(BlockKind::Exam) => exam_lines(analysis, &at),
+            Some(BlockKind::Paper) => paper_lines(&paper(&analysis.notebook, at)),
+            Some(BlockKind::Topic) => topic_line(analysis, &at).into_iter().collect(),
+            Some(BlockKind::Pattern) => pattern_line(analysis, &at).into_iter().collect(),
+            _ => Vec::new(),
+        };
+        let span = at.in_file(at.block.header);
+        lenses.extend(lines.into_iter().map(|(title, command)| CodeLens {
+            span,
+            title,
+            command,
+        }));
+    }
+    lenses
+}
+
+/// What a line says and does.
+type Line = (String, Option<Command>);
+
+fn exam_lines(analysis: &Analysis, at: &Located<'_>) -> Vec<Line> {
+    let exam = exam(&analysis.notebook, *at);
+    let today = analysis.today();
+    if exam.is_past(today) || at.block.name.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = Vec::new();
+    let mut standing: Vec<String> = exam
+        .on
+        .map(|on| words::day_from(today, on.date))
+        .into_iter()
+        .collect();
+    match readiness::of_exam(analysis, &exam) {
+        Ok(readiness) => standing.push(readiness::short(&readiness)),
+        Err(reason) => standing.push(reason.to_string()),
+    }
+    lines.push((standing.join(" · "), None));
+    if let Some(first) = offered_first(analysis, &exam) {
+        let title = format!("Sit {} first", words::title(&first.at));
+        let show = Command::ShowPlace {
+            path: first.at.path.clone(),
+            span: first.at.in_file(first.at.block.header),
+        };
+        lines.push((title, Some(show)));
+    }
+    let draw = |notes, kind| {
+        Some(Command::DrawPaper {
+            course: exam.course.to_string(),
+            exam: at.title(),
+            notes,
+            questions: None,
+            seed: None,
+            kind,
+        })
+    };
+    lines.push(("Draw a mock test".to_owned(), draw(NotesUse::Closed, None)));
+    lines.push((
+        "Draw one with notes open".to_owned(),
+        draw(NotesUse::Open, None),
+    ));
+    if has_both(analysis, &exam) {
+        let round = draw(NotesUse::Closed, Some(Kind::Theorems));
+        lines.push(("Draw a round of theorems".to_owned(), round));
+    }
+    lines
+}
+
+/// Whether the exam covers problems as well as theorems or definitions.
+fn has_both(analysis: &Analysis, exam: &Exam<'_>) -> bool {
+    let (mut problems, mut theorems) = (false, false);
+    for topic in &exam.topics {
+        for at in practised_of(&analysis.notebook, &exam.course, topic) {
+            match at.block.kind {
+                Some(BlockKind::Problem) => problems = true,
+                _ => theorems = true,
+            }
+        }
+    }
+    problems && theorems
+}
+
+/// What can be done with a drawn paper: also what its code actions offer.
+pub(crate) fn paper_lines(paper: &Paper<'_>) -> Vec<Line> {
+    let name = || PaperName {
+        path: paper.at.path.clone(),
+        title: paper.at.title(),
+    };
+    let mut lines = Vec::new();
+    let (mut marked, mut unmarked, mut without_answer) = (0, 0, 0);
+    for question in paper.questions() {
+        match question.block.field(Key::Mark).map(|field| &field.value) {
+            None | Some(Value::Empty) => unmarked += 1,
+            Some(_) => marked += 1,
+        }
+        without_answer += usize::from(question.field_text(Key::Answer).is_none());
+    }
+    if marked > 0 && !paper.is_recorded() {
+        let record = |unmarked| {
+            Some(Command::RecordMarks {
+                paper: name(),
+                unmarked,
+            })
+        };
+        if unmarked == 0 {
+            lines.push(("Record the marks".to_owned(), record(Unmarked::Refuse)));
+        } else {
+            let rest = format!("Record the marks, {unmarked} without one as skipped");
+            lines.push((rest, record(Unmarked::Skipped)));
+        }
+    }
+    if without_answer > 0 {
+        let show = Command::ShowAnswers { paper: name() };
+        lines.push(("Show the answers".to_owned(), Some(show)));
+    }
+    lines
+}
+
+/// Said where a course has fewer than five tries.
+fn evidence(standing: &CourseStanding) -> &'static str {
+    match standing.standing.enough_evidence {
+        true => "",
+        false => " · too little evidence yet",
+    }
+}
+
+fn pattern_line(analysis: &Analysis, at: &Located<'_>) -> Option<Line> {
+    let course = analysis.notebook.course_of(at.path, at.entry);
+    let standing = analysis.standings.course(&course, analysis.today());
+    let mastery = standing.mastery(&PatternKey::Named(at.block.name.clone()))?;
+    let tried = match mastery.last {
+        Some(last) => {
+            let when = words::day_from(analysis.today(), crate::standing::date(last));
+            format!("last tried {when}")
+        }
+        None => "never tried".to_owned(),
+    };
+    let said = format!(
+        "{} · {tried}{}",
+        words::probability(mastery.mean),
+        evidence(&standing)
+    );
+    Some((said, None))
+}
+
+fn topic_line(analysis: &Analysis, at: &Located<'_>) -> Option<Line> {
+    let notebook = &analysis.notebook;
+    let course = notebook.course_of(at.path, at.entry);
+    let topic = notebook.topic_key(at)?;
+    let thing = NamedThing {
+        course: course.clone(),
+        kind: BlockKind::Topic,
+        name: topic.clone(),
+    };
+    // A header alone sets the context again; the line stands above the topic itself.
+    if notebook.definition(&thing)?.id() != at.id() {
+        return None;
+    }
+    let standing = analysis.standings.course(&course, analysis.today());
+    let (mut kinds, mut tried) = (0, 0);
+    for (key, of, mastery) in standing.patterns() {
+        if *of == topic && matches!(key, PatternKey::Named(_)) {
+            kinds += 1;
+            tried += usize::from(mastery.last.is_some());
+        }
+    }
+    let level = standing.topic(&topic).filter(|_| kinds > 0)?;
+    let said = format!(
+        "{} · {tried} of {} tried{}",
+        words::probability(level),
+        words::count(kinds, "kind"),
+        evidence(&standing)
+    );
+    Some((said, None))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture;
+
+    /// Prints the lenses of the notes, each as `line: what it says [what it does]`.
+    fn check(text: &str, expected: &[&str]) {
+        let fixture = fixture::notebook(text);
+        let mut said = Vec::new();
+        for (path, text) in &fixture.files {
+            for lens in code_lenses(fixture.analysis(), path) {
+                let command = lens.command.map_or_else(String::new, |command| {
+                    format!(" [{} {:?}]", command.name(), command.arguments())
+                        .replace("Text(", "")
+                        .replace("Count(", "")
+                        .replace("Flag(", "")
+                        .replace(')', "")
+                });
+                let line = text[lens.span.range()].to_owned();
+                said.push(format!("{line}: {}{command}", lens.title));
+            }
+        }
+        assert_eq!(said, expected);
+    }
+
+    #[test]
+    fn an_exam_can_be_drawn_for() {
+        check(
+            "@course Logic\n@exam Midterm\n  on: 2027-02-20\n  covers: 1\n@exam Old one\n  on: 2027-01-20\n\n\
+             @problem 1\n  topic: 1\n  Decide.\n\n@topic 1 Sets\n\n@paper Sheet\n  for: Midterm\n  by: instructor\n\n\
+             @problem S1\n  topic: 1\n  Decide S1.\n\n@theorem Bound\n  topic: 1\n",
+            &[
+                "@exam Midterm: in 5 days · not ready (a 10% chance) · too little evidence yet",
+                "@exam Midterm: Sit Sheet first [porism.showPlace [\"notes.porism\", 137, 149]]",
+                "@exam Midterm: Draw a mock test [porism.drawPaper [\"logic\", \"Midterm\", \"closed\", Nothing, Nothing, Nothing]]",
+                "@exam Midterm: Draw one with notes open [porism.drawPaper [\"logic\", \"Midterm\", \"open\", Nothing, Nothing, Nothing]]",
+                "@exam Midterm: Draw a round of theorems [porism.drawPaper [\"logic\", \"Midterm\", \"closed\", Nothing, Nothing, \"theorems\"]]",
+            ],
+        );
+    }
+
+    #[test]
+    fn a_paper_can_be_recorded_and_its_answers_shown() {
+        check(
+            "@paper A\n\n@question 1\n  Decide.\n  mark: right\n\n@question 2\n  Decide 2.\n  mark:\n  answer: yes\n",
+            &[
+                "@paper A: Record the marks, 1 without one as skipped [porism.recordMarks [\"notes.porism\", \"A\", true]]",
+                "@paper A: Show the answers [porism.showAnswers [\"notes.porism\", \"A\"]]",
+            ],
+        );
+        check(
+            "@paper A\n\n@question 1\n  Decide.\n  mark: right\n  answer: yes\n",
+            &["@paper A: Record the marks [porism.recordMarks [\"notes.porism\", \"A\", false]]"],
+        );
+        check(
+            "@paper A\n  recorded: 2027-02-14\n\n@question 1\n  mark: right\n  answer: yes\n",
+            &[],
+        );
+        check("@paper Sheet\n\n@problem 1\n", &[]);
+    }
+
+    #[test]
+    fn topics_and_patterns_say_how_they_stand() {
+        let notes = "@topic 1 Sets\n\n@pattern union\n\n@pattern limit\n\n@problem 1\n  pattern: union\n  Decide.\n";
+        check(
+            notes,
+            &[
+                "@topic 1 Sets: 0.50 · 0 of 2 kinds tried · too little evidence yet",
+                "@pattern union: 0.44 · never tried · too little evidence yet",
+                "@pattern limit: 0.44 · never tried · too little evidence yet",
+            ],
+        );
+        let tries = "  tried: 2027-02-06 closed right\n".repeat(5);
+        check(
+            &format!("{notes}{tries}\n@topic 1\n"),
+            &[
+                "@topic 1 Sets: 0.70 · 1 of 2 kinds tried",
+                "@pattern union: 0.62 · last tried 9 days ago",
+                "@pattern limit: 0.65 · never tried",
+            ],
+        );
+    }
+}

@@ -1,0 +1,765 @@
+//! The commands that change the notebook: what a lens, a code action, an editor's command and the
+//! command line all call. Each has one name and one list of arguments; [`run`] does it.
+
+use std::collections::BTreeSet;
+use std::fmt;
+
+use notes::value::NotesUse;
+use notes::{FilePath, NameKey, Span};
+use study::paper::Kind;
+
+use crate::draw_paper::{DrawRequest, draw_paper, offered_first};
+use crate::edit::NotebookEdit;
+use crate::exams::{Exam, all_exams};
+use crate::papers::{Paper, paper};
+use crate::record_marks::{Unmarked, record_marks};
+use crate::show_answers::show_answers;
+use crate::{Analysis, words};
+
+/// A command with its arguments.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Command {
+    /// `porism.drawPaper` (course, exam, `closed` or `open`, number of questions or nothing, seed
+    /// or nothing, `problems` or `theorems` or nothing): draws a mock test for an exam into a new
+    /// file.
+    DrawPaper {
+        /// The course's title; empty for notes of no course.
+        course: String,
+        /// The exam's title.
+        exam: String,
+        /// Whether it is to be sat with notes open.
+        notes: NotesUse,
+        /// How many questions; `None` for the usual number.
+        questions: Option<u32>,
+        /// The seed; `None` for the usual one.
+        seed: Option<u32>,
+        /// What to ask; `None` for problems, or theorems where there is nothing else.
+        kind: Option<Kind>,
+    },
+    /// `porism.recordMarks` (file, paper, whether questions without a mark count as skipped):
+    /// writes a paper's marks back to its problems.
+    RecordMarks {
+        /// The paper.
+        paper: PaperName,
+        /// What to do with questions without a mark.
+        unmarked: Unmarked,
+    },
+    /// `porism.showAnswers` (file, paper): adds the answers to a paper's questions.
+    ShowAnswers {
+        /// The paper.
+        paper: PaperName,
+    },
+    /// `porism.showPlace` (file, first byte, byte behind the last): shows a place of the notes.
+    ShowPlace {
+        /// The file.
+        path: FilePath,
+        /// The place.
+        span: Span,
+    },
+}
+
+/// Which paper.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PaperName {
+    /// Its file.
+    pub path: FilePath,
+    /// Its title; empty for the only paper of the file.
+    pub title: String,
+}
+
+/// An argument as it goes through an editor and back.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Argument {
+    /// Nothing given.
+    Nothing,
+    /// Text.
+    Text(String),
+    /// A whole number.
+    Count(u32),
+    /// Yes or no.
+    Flag(bool),
+}
+
+/// A command that cannot be read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum BadCommand {
+    /// There is no command of this name.
+    UnknownName(String),
+    /// An argument is missing or is not what is expected.
+    BadArgument {
+        /// The command.
+        name: &'static str,
+        /// The argument's place in the list, from 1.
+        place: usize,
+        /// What is expected there.
+        expected: &'static str,
+    },
+}
+
+impl fmt::Display for BadCommand {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::UnknownName(name) => write!(
+                f,
+                "There is no command {name}; there are {}.",
+                Command::NAMES.join(", ")
+            ),
+            Self::BadArgument {
+                name,
+                place,
+                expected,
+            } => {
+                write!(f, "{name}: argument {place} must be {expected}.")
+            }
+        }
+    }
+}
+
+const DRAW_PAPER: &str = "porism.drawPaper";
+const RECORD_MARKS: &str = "porism.recordMarks";
+const SHOW_ANSWERS: &str = "porism.showAnswers";
+const SHOW_PLACE: &str = "porism.showPlace";
+
+impl Command {
+    /// The names of all commands.
+    pub const NAMES: [&str; 4] = [DRAW_PAPER, RECORD_MARKS, SHOW_ANSWERS, SHOW_PLACE];
+
+    /// The command's name.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::DrawPaper { .. } => DRAW_PAPER,
+            Self::RecordMarks { .. } => RECORD_MARKS,
+            Self::ShowAnswers { .. } => SHOW_ANSWERS,
+            Self::ShowPlace { .. } => SHOW_PLACE,
+        }
+    }
+
+    /// The arguments, in the order in which [`Command::read`] takes them.
+    pub fn arguments(&self) -> Vec<Argument> {
+        let count = |n: &Option<u32>| n.map_or(Argument::Nothing, Argument::Count);
+        match self {
+            Self::DrawPaper {
+                course,
+                exam,
+                notes,
+                questions,
+                seed,
+                kind,
+            } => vec![
+                Argument::Text(course.clone()),
+                Argument::Text(exam.clone()),
+                Argument::Text(notes_word(*notes).to_owned()),
+                count(questions),
+                count(seed),
+                kind.map_or(Argument::Nothing, |kind| {
+                    Argument::Text(kind_word(kind).to_owned())
+                }),
+            ],
+            Self::RecordMarks { paper, unmarked } => vec![
+                Argument::Text(paper.path.as_str().to_owned()),
+                Argument::Text(paper.title.clone()),
+                Argument::Flag(*unmarked == Unmarked::Skipped),
+            ],
+            Self::ShowAnswers { paper } => vec![
+                Argument::Text(paper.path.as_str().to_owned()),
+                Argument::Text(paper.title.clone()),
+            ],
+            Self::ShowPlace { path, span } => vec![
+                Argument::Text(path.as_str().to_owned()),
+                Argument::Count(span.start),
+                Argument::Count(span.end),
+            ],
+        }
+    }
+
+    /// Reads a command. Arguments that may be left out may be missing at the end, too.
+    pub fn read(name: &str, arguments: &[Argument]) -> Result<Self, BadCommand> {
+        let known = Self::NAMES.into_iter().find(|known| *known == name);
+        let Some(name) = known else {
+            return Err(BadCommand::UnknownName(name.to_owned()));
+        };
+        let read = Reader { name, arguments };
+        Ok(match name {
+            DRAW_PAPER => Self::DrawPaper {
+                course: read.text(1)?,
+                exam: read.text(2)?,
+                notes: read.notes(3)?,
+                questions: read.optional_count(4)?,
+                seed: read.optional_count(5)?,
+                kind: read.optional_kind(6)?,
+            },
+            RECORD_MARKS => Self::RecordMarks {
+                paper: read.paper()?,
+                unmarked: match read.flag(3)? {
+                    true => Unmarked::Skipped,
+                    false => Unmarked::Refuse,
+                },
+            },
+            SHOW_ANSWERS => Self::ShowAnswers {
+                paper: read.paper()?,
+            },
+            _ => Self::ShowPlace {
+                path: FilePath::new(&read.text(1)?),
+                span: Span::new(read.count(2)? as usize, read.count(3)? as usize),
+            },
+        })
+    }
+}
+
+struct Reader<'a> {
+    name: &'static str,
+    arguments: &'a [Argument],
+}
+
+impl Reader<'_> {
+    /// The argument at a place, from 1.
+    fn at(&self, place: usize) -> &Argument {
+        self.arguments.get(place - 1).unwrap_or(&Argument::Nothing)
+    }
+
+    fn bad(&self, place: usize, expected: &'static str) -> BadCommand {
+        BadCommand::BadArgument {
+            name: self.name,
+            place,
+            expected,
+        }
+    }
+
+    fn text(&self, place: usize) -> Result<String, BadCommand> {
+        match self.at(place) {
+            Argument::Text(text) => Ok(text.clone()),
+            _ => Err(self.bad(place, "text")),
+        }
+    }
+
+    fn paper(&self) -> Result<PaperName, BadCommand> {
+        let title = match self.at(2) {
+            Argument::Nothing => String::new(),
+            _ => self.text(2)?,
+        };
+        Ok(PaperName {
+            path: FilePath::new(&self.text(1)?),
+            title,
+        })
+    }
+
+    fn notes(&self, place: usize) -> Result<NotesUse, BadCommand> {
+        match self.at(place) {
+            Argument::Nothing => Ok(NotesUse::Closed),
+            Argument::Text(word) if word == notes_word(NotesUse::Closed) => Ok(NotesUse::Closed),
+            Argument::Text(word) if word == notes_word(NotesUse::Open) => Ok(NotesUse::Open),
+            _ => Err(self.bad(place, "closed or open")),
+        }
+    }
+
+    fn count(&self, place: usize) -> Result<u32, BadCommand> {
+        match self.at(place) {
+            Argument::Count(n) => Ok(*n),
+            _ => Err(self.bad(place, "a whole number")),
+        }
+    }
+
+    fn optional_count(&self, place: usize) -> Result<Option<u32>, BadCommand> {
+        match self.at(place) {
+            Argument::Nothing => Ok(None),
+            _ => self.count(place).map(Some),
+        }
+    }
+
+    fn optional_kind(&self, place: usize) -> Result<Option<Kind>, BadCommand> {
+        match self.at(place) {
+            Argument::Nothing => Ok(None),
+            Argument::Text(word) if word == kind_word(Kind::Problems) => Ok(Some(Kind::Problems)),
+            Argument::Text(word) if word == kind_word(Kind::Theorems) => Ok(Some(Kind::Theorems)),
+            _ => Err(self.bad(place, "problems or theorems")),
+        }
+    }
+
+    fn flag(&self, place: usize) -> Result<bool, BadCommand> {
+        match self.at(place) {
+            Argument::Nothing => Ok(false),
+            Argument::Flag(flag) => Ok(*flag),
+            _ => Err(self.bad(place, "true or false")),
+        }
+    }
+}
+
+fn notes_word(notes: NotesUse) -> &'static str {
+    match notes {
+        NotesUse::Open => "open",
+        NotesUse::Closed => "closed",
+    }
+}
+
+fn kind_word(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Problems => "problems",
+        Kind::Theorems => "theorems",
+    }
+}
+
+/// What a command did.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Done {
+    /// The change to make; it may be empty.
+    pub edit: NotebookEdit,
+    /// The place to show afterwards.
+    pub show: Option<(FilePath, Span)>,
+    /// What to tell; empty where the place says it all.
+    pub message: String,
+}
+
+/// Works out a command. What cannot be done is a message that says why and what to do.
+pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
+    match command {
+        Command::DrawPaper {
+            course,
+            exam,
+            notes,
+            questions,
+            seed,
+            kind,
+        } => {
+            let exam = find_exam(analysis, Some(course), Some(exam)).map_err(|e| e.to_string())?;
+            let request = DrawRequest {
+                kind: *kind,
+                notes: *notes,
+                questions: *questions,
+                seed: *seed,
+            };
+            drawn(analysis, &exam, request)
+        }
+        Command::RecordMarks { paper, unmarked } => {
+            let paper =
+                find_paper(analysis, &paper.path, &paper.title).map_err(|e| e.to_string())?;
+            let marks = record_marks(analysis, &paper, *unmarked).map_err(|r| r.to_string())?;
+            Ok(Done {
+                message: marks.summary(),
+                edit: marks.edit,
+                show: None,
+            })
+        }
+        Command::ShowAnswers { paper } => {
+            let paper =
+                find_paper(analysis, &paper.path, &paper.title).map_err(|e| e.to_string())?;
+            let shown = show_answers(analysis, &paper).map_err(|none| none.to_string())?;
+            Ok(Done {
+                message: shown.summary(),
+                edit: shown.edit,
+                show: None,
+            })
+        }
+        Command::ShowPlace { path, span } => {
+            if analysis.notebook.file(path).is_none() {
+                return Err(format!("{path} is no longer among the notes."));
+            }
+            Ok(Done {
+                show: Some((path.clone(), *span)),
+                ..Done::default()
+            })
+        }
+    }
+}
+
+fn drawn(analysis: &Analysis, exam: &Exam<'_>, request: DrawRequest) -> Result<Done, String> {
+    let paper = draw_paper(analysis, exam, request).map_err(|refusal| refusal.to_string())?;
+    let mut said = vec![format!(
+        "Drew {}: {} in {}.",
+        paper.title,
+        words::count(paper.questions.len(), "question"),
+        paper.path
+    )];
+    if let Some(first) = offered_first(analysis, exam) {
+        said.push(format!(
+            "{} comes first: it is the instructor's.",
+            words::title(&first.at)
+        ));
+    }
+    said.extend(paper.shortfalls.iter().cloned());
+    let show = Some((paper.path.clone(), Span::at(0)));
+    Ok(Done {
+        edit: paper.edit(),
+        show,
+        message: said.join(" "),
+    })
+}
+
+/// Why an exam is not found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum NoExam {
+    /// There is no exam in the notes that is still to come.
+    NoneAhead,
+    /// No exam has this title.
+    Unknown {
+        /// What was asked for.
+        asked: String,
+        /// A title that is near it.
+        near: Option<String>,
+        /// All titles.
+        all: Vec<String>,
+    },
+    /// Exams of several courses have this title.
+    SeveralCourses {
+        /// What was asked for.
+        asked: String,
+        /// The courses.
+        courses: Vec<String>,
+    },
+}
+
+impl fmt::Display for NoExam {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoneAhead => f.write_str(
+                "No exam lies ahead in these notes: write @exam with its title, and on: with its date.",
+            ),
+            Self::Unknown { asked, near: Some(near), .. } => {
+                write!(f, "No exam is called {asked}. Did you mean {near}?")
+            }
+            Self::Unknown { asked, all, .. } if all.is_empty() => {
+                write!(f, "No exam is called {asked}: there is none in these notes yet.")
+            }
+            Self::Unknown { asked, all, .. } => {
+                write!(f, "No exam is called {asked}. There are: {}.", all.join(", "))
+            }
+            Self::SeveralCourses { asked, courses } => {
+                write!(f, "Several courses have an exam called {asked}: {}. Say which.", courses.join(", "))
+            }
+        }
+    }
+}
+
+/// Finds an exam by its title, in a course or in all; without a title the next one to come.
+pub fn find_exam<'a>(
+    analysis: &'a Analysis,
+    course: Option<&str>,
+    title: Option<&str>,
+) -> Result<Exam<'a>, NoExam> {
+    let course = course.map(NameKey::new);
+    let mut exams = all_exams(analysis);
+    exams.retain(|exam| course.as_ref().is_none_or(|course| exam.course == *course));
+    let Some(title) = title else {
+        let ahead = |exam: &Exam<'_>| {
+            exam.days_left(analysis.today())
+                .is_some_and(|days| days >= 0)
+        };
+        return exams.into_iter().find(ahead).ok_or(NoExam::NoneAhead);
+    };
+    let key = NameKey::new(title);
+    let mut found = exams.iter().filter(|exam| exam.at.block.name == key);
+    let Some(first) = found.next() else {
+        let all: Vec<String> = exams.iter().map(|exam| words::title(&exam.at)).collect();
+        let keys: Vec<&NameKey> = exams.iter().map(|exam| &exam.at.block.name).collect();
+        let near = notes::name::nearest(key.as_str(), keys.iter().map(|key| key.as_str()));
+        let near = near.and_then(|near| keys.iter().position(|key| key.as_str() == near));
+        return Err(NoExam::Unknown {
+            asked: title.to_owned(),
+            near: near.map(|i| all[i].clone()),
+            all,
+        });
+    };
+    let mut courses = BTreeSet::from([&first.course]);
+    courses.extend(found.map(|exam| &exam.course));
+    if courses.len() > 1 {
+        return Err(NoExam::SeveralCourses {
+            asked: title.to_owned(),
+            courses: courses
+                .into_iter()
+                .map(|course| course_title(analysis, course))
+                .collect(),
+        });
+    }
+    Ok(first.clone())
+}
+
+/// A course's title as it was typed; empty for notes of no course.
+pub fn course_title(analysis: &Analysis, course: &NameKey) -> String {
+    let thing = notes::NamedThing {
+        course: NameKey::default(),
+        kind: notes::BlockKind::Course,
+        name: course.clone(),
+    };
+    let definition = analysis.notebook.definition(&thing);
+    definition.map_or_else(|| course.to_string(), |at| words::title(&at))
+}
+
+/// Why a paper is not found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum NoPaper {
+    /// There is no such file among the notes.
+    NoFile(FilePath),
+    /// The file holds no paper (of this title).
+    None {
+        /// The file.
+        path: FilePath,
+        /// The title, if one was asked for.
+        title: String,
+    },
+    /// The file holds several papers, and none was named.
+    Several {
+        /// The file.
+        path: FilePath,
+        /// Their titles.
+        titles: Vec<String>,
+    },
+}
+
+impl fmt::Display for NoPaper {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoFile(path) => write!(f, "{path} is not among the notes."),
+            Self::None { path, title } if title.is_empty() => write!(f, "{path} holds no @paper."),
+            Self::None { path, title } => write!(f, "{path} holds no paper called {title}."),
+            Self::Several { path, titles } => {
+                write!(
+                    f,
+                    "{path} holds several papers: {}. Say which.",
+                    titles.join(", ")
+                )
+            }
+        }
+    }
+}
+
+/// Finds a paper in a file: by title, or the only one.
+pub fn find_paper<'a>(
+    analysis: &'a Analysis,
+    path: &FilePath,
+    title: &str,
+) -> Result<Paper<'a>, NoPaper> {
+    let notebook = &analysis.notebook;
+    if notebook.file(path).is_none() {
+        return Err(NoPaper::NoFile(path.clone()));
+    }
+    let key = NameKey::new(title);
+    let mut found: Vec<_> = notebook
+        .blocks_in(path)
+        .filter(|at| at.block.kind == Some(notes::BlockKind::Paper))
+        .filter(|at| key.is_empty() || at.block.name == key)
+        .collect();
+    match found.len() {
+        0 => Err(NoPaper::None {
+            path: path.clone(),
+            title: title.to_owned(),
+        }),
+        1 => Ok(paper(notebook, found.remove(0))),
+        // Of two papers of one title, the first stands for both, as everywhere.
+        _ if !key.is_empty() => Ok(paper(notebook, found.remove(0))),
+        _ => Err(NoPaper::Several {
+            path: path.clone(),
+            titles: found.iter().map(words::title).collect(),
+        }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture;
+
+    const NOTES: &str = "\
+=== a/course.porism
+@course Algebra
+@exam Midterm
+  on: 2027-02-10
+@exam Final
+  on: 2027-03-10
+@topic 1 Sets
+@problem 1
+  Decide.
+  answer: yes
+=== b/course.porism
+@course Geometry
+@exam Final
+  on: 2027-02-20
+=== a/papers.porism
+@paper A
+  for: Final
+
+@question 1
+  of: 1
+  Decide.
+  mark: right
+
+@paper B
+";
+
+    /// Runs the command and prints what it says, shows and changes.
+    fn check(command: &Command, expected: &str) {
+        let again = Command::read(command.name(), &command.arguments());
+        assert_eq!(
+            again.as_ref(),
+            Ok(command),
+            "it goes through an editor and back"
+        );
+        let fixture = fixture::notebook(NOTES);
+        let said = match run(fixture.analysis(), command) {
+            Err(why) => format!("refused: {why}"),
+            Ok(done) => {
+                let show = done.show.map_or_else(String::new, |(path, span)| {
+                    format!("\nshows {path} {}", span.start)
+                });
+                let changed: Vec<String> =
+                    done.edit.files.keys().map(ToString::to_string).collect();
+                let created: Vec<String> =
+                    done.edit.created.keys().map(ToString::to_string).collect();
+                format!(
+                    "{}{show}\nchanges {changed:?} creates {created:?}",
+                    done.message
+                )
+            }
+        };
+        assert_eq!(said, expected);
+    }
+
+    fn draw(course: &str, exam: &str) -> Command {
+        Command::DrawPaper {
+            course: course.to_owned(),
+            exam: exam.to_owned(),
+            notes: NotesUse::Closed,
+            questions: Some(10),
+            seed: Some(7),
+            kind: Some(Kind::Problems),
+        }
+    }
+
+    fn of(path: &str, title: &str) -> PaperName {
+        PaperName {
+            path: FilePath::new(path),
+            title: title.to_owned(),
+        }
+    }
+
+    #[test]
+    fn drawing_creates_a_file_and_shows_it() {
+        check(
+            &draw("Algebra", "final"),
+            "Drew Final, mock test 2: 1 question in a/papers/final-2027-02-15-1.porism. 1 question \
+             instead of 10: the notes hold no more that may be asked together. Only 1 question from 1 Sets.\n\
+             shows a/papers/final-2027-02-15-1.porism 0\n\
+             changes [] creates [\"a/papers/final-2027-02-15-1.porism\"]",
+        );
+        check(
+            &draw("Algebra", "Finale"),
+            "refused: No exam is called Finale. Did you mean Final?",
+        );
+        check(
+            &draw("Geometry", "Midterm"),
+            "refused: No exam is called Midterm. There are: Final.",
+        );
+    }
+
+    #[test]
+    fn papers_are_found_by_file_and_title() {
+        let record = |paper| Command::RecordMarks {
+            paper,
+            unmarked: Unmarked::Refuse,
+        };
+        check(
+            &record(of("a/papers.porism", "a")),
+            "Recorded 1 mark of 2027-02-15, notes closed: 1 right.\n\
+             changes [\"a/course.porism\", \"a/papers.porism\"] creates []",
+        );
+        check(
+            &record(of("a/papers.porism", "")),
+            "refused: a/papers.porism holds several papers: A, B. Say which.",
+        );
+        check(
+            &record(of("a/papers.porism", "C")),
+            "refused: a/papers.porism holds no paper called C.",
+        );
+        check(
+            &record(of("b/course.porism", "")),
+            "refused: b/course.porism holds no @paper.",
+        );
+        check(
+            &record(of("b/no.porism", "")),
+            "refused: b/no.porism is not among the notes.",
+        );
+        check(
+            &Command::ShowAnswers {
+                paper: of("a/papers.porism", "A"),
+            },
+            "Added 1 answer.\nchanges [\"a/papers.porism\"] creates []",
+        );
+        let path = FilePath::new("a/papers.porism");
+        check(
+            &Command::ShowPlace {
+                path,
+                span: Span::new(3, 5),
+            },
+            "\nshows a/papers.porism 3\nchanges [] creates []",
+        );
+    }
+
+    #[test]
+    fn an_exam_is_found_by_title_or_date() {
+        let fixture = fixture::notebook(NOTES);
+        let find = |course, title| match find_exam(fixture.analysis(), course, title) {
+            Ok(exam) => format!("{} {}", exam.course, exam.name()),
+            Err(why) => why.to_string(),
+        };
+        assert_eq!(find(None, None), "geometry Final");
+        assert_eq!(find(Some("Algebra"), None), "algebra Final");
+        assert_eq!(find(None, Some("midterm")), "algebra Midterm");
+        assert_eq!(
+            find(None, Some("Final")),
+            "Several courses have an exam called Final: Algebra, Geometry. Say which."
+        );
+        assert_eq!(
+            find(Some("None"), None),
+            "No exam lies ahead in these notes: write @exam with its title, and on: with its date."
+        );
+        assert_eq!(
+            find(Some("None"), Some("Final")),
+            "No exam is called Final: there is none in these notes yet."
+        );
+    }
+
+    #[test]
+    fn arguments_that_do_not_fit_are_said() {
+        let read = |name, arguments: &[Argument]| match Command::read(name, arguments) {
+            Ok(command) => format!("{command:?}"),
+            Err(bad) => bad.to_string(),
+        };
+        let text = |text: &str| Argument::Text(text.to_owned());
+        assert_eq!(
+            read("porism.nothing", &[]),
+            "There is no command porism.nothing; there are porism.drawPaper, porism.recordMarks, \
+             porism.showAnswers, porism.showPlace."
+        );
+        assert_eq!(
+            read(DRAW_PAPER, &[text("a")]),
+            "porism.drawPaper: argument 2 must be text."
+        );
+        assert_eq!(
+            read(DRAW_PAPER, &[text("a"), text("b"), text("ajar")]),
+            "porism.drawPaper: argument 3 must be closed or open."
+        );
+        assert_eq!(
+            read(
+                RECORD_MARKS,
+                &[text("a"), Argument::Nothing, Argument::Count(1)]
+            ),
+            "porism.recordMarks: argument 3 must be true or false."
+        );
+        assert_eq!(
+            Command::read(RECORD_MARKS, &[text("a")]),
+            Ok(Command::RecordMarks {
+                paper: of("a", ""),
+                unmarked: Unmarked::Refuse
+            })
+        );
+        assert_eq!(
+            Command::read(DRAW_PAPER, &[text("Algebra"), text("Final")]),
+            Ok(Command::DrawPaper {
+                course: "Algebra".to_owned(),
+                exam: "Final".to_owned(),
+                notes: NotesUse::Closed,
+                questions: None,
+                seed: None,
+                kind: None,
+            })
+        );
+    }
+}

@@ -1,0 +1,420 @@
+//! Where the student stands: every exam with its readiness, and every pattern by topic.
+
+use std::fmt;
+
+use chrono::NaiveDate;
+use notes::value::{Moment, Score};
+use notes::{BlockKind, Key, NameKey, NamedThing};
+
+use crate::exams::{exams, practised_of};
+use crate::readiness::{ExamReadiness, NoReadiness, on_day};
+use crate::standing::{CourseStanding, PatternKey, date};
+use crate::{Analysis, readiness, words};
+
+/// Where the student stands on a day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Report {
+    /// The day.
+    pub on: NaiveDate,
+    /// The courses, by name.
+    pub courses: Vec<CourseReport>,
+}
+
+/// Where the student stands in one course.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CourseReport {
+    /// The course's title; empty for notes of no course.
+    pub title: String,
+    /// Whether there are at least five tries, without which the estimates say little.
+    pub enough_evidence: bool,
+    /// The exams, dated ones first by date.
+    pub exams: Vec<ExamReport>,
+    /// The topics in the course's order; last, without a title, what belongs to none.
+    pub topics: Vec<TopicReport>,
+}
+
+/// How an exam stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ExamReport {
+    /// The exam's title.
+    pub title: String,
+    /// When it is.
+    pub on: Option<Moment>,
+    /// The first day of its window, on which revision starts.
+    pub window_start: Option<NaiveDate>,
+    /// The score to reach, as a part of 1.
+    pub target: f64,
+    /// The score that was reached.
+    pub result: Option<Score>,
+    /// The readiness, or why there is none.
+    pub readiness: Result<ExamReadiness, NoReadiness>,
+}
+
+/// How a topic stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TopicReport {
+    /// The topic's title; empty for what belongs to no topic.
+    pub title: String,
+    /// Its patterns, and its tried problems that have none, weakest first.
+    pub patterns: Vec<PatternReport>,
+    /// How many of its problems have no pattern and were never tried.
+    pub untried_without_pattern: usize,
+}
+
+/// How a pattern stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PatternReport {
+    /// The pattern's title, or that of a problem without one.
+    pub title: String,
+    /// The probability of a right answer on a fresh problem, notes closed.
+    pub mastery: f64,
+    /// The 5% and the 95% quantile of that estimate.
+    pub between: (f64, f64),
+    /// Tries up to the day.
+    pub tries: usize,
+    /// The day of the last one.
+    pub last: Option<NaiveDate>,
+}
+
+/// A course that the notes do not have.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NoCourse {
+    /// What was asked for.
+    pub asked: String,
+    /// The courses there are.
+    pub courses: Vec<String>,
+}
+
+impl fmt::Display for NoCourse {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.courses.is_empty() {
+            true => write!(
+                f,
+                "No course is called {}: there is none in these notes.",
+                self.asked
+            ),
+            false => {
+                write!(
+                    f,
+                    "No course is called {}. There are: {}.",
+                    self.asked,
+                    self.courses.join(", ")
+                )
+            }
+        }
+    }
+}
+
+/// Where the student stands on a day, in one course or in all, from the tries up to that day.
+pub fn standing(
+    analysis: &Analysis,
+    on: NaiveDate,
+    course: Option<&str>,
+) -> Result<Report, NoCourse> {
+    let mut courses = analysis.notebook.courses();
+    if let Some(asked) = course {
+        let key = NameKey::new(asked);
+        if !courses.contains(&key) {
+            courses.retain(|course| !course.is_empty());
+            let courses = courses
+                .iter()
+                .map(|course| title_of_course(analysis, course))
+                .collect();
+            return Err(NoCourse {
+                asked: asked.to_owned(),
+                courses,
+            });
+        }
+        courses = vec![key];
+    }
+    let reports = courses
+        .iter()
+        .map(|course| course_report(analysis, course, on));
+    let says_something =
+        |report: &CourseReport| !report.exams.is_empty() || !report.topics.is_empty();
+    let courses = match course {
+        Some(_) => reports.collect(),
+        None => reports.filter(says_something).collect(),
+    };
+    Ok(Report { on, courses })
+}
+
+fn title_of_course(analysis: &Analysis, course: &NameKey) -> String {
+    crate::commands::course_title(analysis, course)
+}
+
+fn course_report(analysis: &Analysis, course: &NameKey, on: NaiveDate) -> CourseReport {
+    let estimates = analysis.standings.course(course, on);
+    let exams = exams(analysis, course);
+    let exams = exams.iter().map(|exam| ExamReport {
+        title: words::title(&exam.at),
+        on: exam.on,
+        window_start: exam.window_start,
+        target: exam.target,
+        result: exam.at.block.score(Key::Result),
+        readiness: on_day(analysis, exam, on),
+    });
+    let mut topics: Vec<TopicReport> = Vec::new();
+    let defined = analysis.notebook.topics(course);
+    for (topic, at) in &defined {
+        topics.push(topic_report(
+            analysis,
+            course,
+            topic,
+            words::title(at),
+            &estimates,
+            on,
+        ));
+    }
+    // Topics that patterns name and nobody defines, and what belongs to none.
+    let is_defined = |topic: &NameKey| defined.iter().any(|(key, _)| key == topic);
+    let others: std::collections::BTreeSet<&NameKey> = estimates
+        .patterns()
+        .map(|(_, topic, _)| topic)
+        .filter(|topic| !is_defined(topic))
+        .collect();
+    for topic in others.into_iter().rev() {
+        let title = topic.to_string();
+        topics.push(topic_report(analysis, course, topic, title, &estimates, on));
+    }
+    topics.retain(|topic| !topic.title.is_empty() || !topic.patterns.is_empty());
+    CourseReport {
+        title: title_of_course(analysis, course),
+        enough_evidence: estimates.standing.enough_evidence,
+        exams: exams.collect(),
+        topics,
+    }
+}
+
+fn topic_report(
+    analysis: &Analysis,
+    course: &NameKey,
+    topic: &NameKey,
+    title: String,
+    estimates: &CourseStanding,
+    on: NaiveDate,
+) -> TopicReport {
+    let mut patterns: Vec<PatternReport> = Vec::new();
+    for (key, of, mastery) in estimates.patterns() {
+        let is_own = matches!(key, PatternKey::Own(_));
+        if of != topic || (is_own && mastery.last.is_none()) {
+            continue;
+        }
+        patterns.push(PatternReport {
+            title: pattern_title(analysis, course, key),
+            mastery: mastery.mean,
+            between: (mastery.low, mastery.high),
+            tries: tries_of(analysis, course, key, on),
+            last: mastery.last.map(date),
+        });
+    }
+    patterns.sort_by(|a, b| {
+        a.mastery
+            .total_cmp(&b.mastery)
+            .then_with(|| a.title.cmp(&b.title))
+    });
+    let practised = practised_of(&analysis.notebook, course, topic);
+    let is_untried = |at: &&notes::Located<'_>| {
+        at.block.names(Key::Pattern).is_empty() && at.block.attempts().all(|a| a.date > on)
+    };
+    let untried_without_pattern = practised.iter().filter(is_untried).count();
+    TopicReport {
+        title,
+        patterns,
+        untried_without_pattern,
+    }
+}
+
+fn pattern_title(analysis: &Analysis, course: &NameKey, key: &PatternKey) -> String {
+    let notebook = &analysis.notebook;
+    match key {
+        PatternKey::Named(name) => {
+            let thing = NamedThing {
+                course: course.clone(),
+                kind: BlockKind::Pattern,
+                name: name.clone(),
+            };
+            notebook
+                .definition(&thing)
+                .map_or_else(|| name.to_string(), |at| words::title(&at))
+        }
+        PatternKey::Own(id) => notebook.block(id).map_or_else(String::new, |at| {
+            let kind = at.block.kind.map_or("", BlockKind::word);
+            match at.block.title.is_empty() {
+                true => words::title(&at),
+                false => format!("{kind} {}", words::title(&at)),
+            }
+        }),
+    }
+}
+
+/// The tries of a pattern up to a day.
+fn tries_of(analysis: &Analysis, course: &NameKey, key: &PatternKey, on: NaiveDate) -> usize {
+    let problems = match key {
+        PatternKey::Named(name) => analysis.notebook.problems_of(course, name),
+        PatternKey::Own(id) => analysis.notebook.block(id).into_iter().collect(),
+    };
+    problems
+        .iter()
+        .flat_map(|at| at.block.attempts())
+        .filter(|a| a.date <= on)
+        .count()
+}
+
+/// The width of the rendered report, in characters.
+const WIDTH: usize = 72;
+/// The width of a pattern's title.
+const TITLE: usize = 32;
+
+impl Report {
+    /// The report as text, at most 72 characters wide.
+    pub fn to_text(&self) -> String {
+        let mut out = Lines::default();
+        out.line(0, &format!("Standing on {}", self.on));
+        for course in &self.courses {
+            out.line(0, "");
+            let title = match course.title.is_empty() {
+                true => "Notes of no course",
+                false => &course.title,
+            };
+            out.line(0, title);
+            if !course.enough_evidence {
+                out.line(
+                    2,
+                    "Too little evidence yet: fewer than five tries in this course.",
+                );
+            }
+            for exam in &course.exams {
+                self.exam(exam, &mut out);
+            }
+            self.topics(&course.topics, &mut out);
+        }
+        out.line(0, "");
+        out.line(
+            0,
+            "An estimate, not a promise. \"now\" is the chance of a right answer on a fresh problem, \
+             notes closed; it lies between the two numbers beside it nine times of ten.",
+        );
+        out.text
+    }
+
+    fn exam(&self, exam: &ExamReport, out: &mut Lines) {
+        out.line(0, "");
+        let Some(on) = exam.on else {
+            out.line(2, &format!("{}: no date yet", exam.title));
+            return self.exam_readiness(exam, out);
+        };
+        out.line(
+            2,
+            &format!(
+                "{}: {on}, {}",
+                exam.title,
+                words::day_from(self.on, on.date)
+            ),
+        );
+        if on.date < self.on {
+            match exam.result {
+                Some(result) => out.line(4, &format!("result {result}")),
+                None => out.line(4, "no result yet: write it behind result:"),
+            }
+            return;
+        }
+        if let Some(start) = exam.window_start {
+            let verb = if start <= self.on { "began" } else { "begins" };
+            out.line(
+                4,
+                &format!(
+                    "revision {verb} {}, {start}",
+                    words::day_from(self.on, start)
+                ),
+            );
+        }
+        self.exam_readiness(exam, out);
+    }
+
+    fn exam_readiness(&self, exam: &ExamReport, out: &mut Lines) {
+        out.line(
+            4,
+            &match &exam.readiness {
+                Ok(readiness) => readiness::in_words_for(readiness, exam.target),
+                Err(reason) => reason.to_string(),
+            },
+        );
+    }
+
+    fn topics(&self, topics: &[TopicReport], out: &mut Lines) {
+        for topic in topics {
+            out.line(0, "");
+            let title = match topic.title.is_empty() {
+                true => "of no topic",
+                false => &topic.title,
+            };
+            match topic.patterns.is_empty() {
+                true => out.line(2, title),
+                false => {
+                    let title = words::cut(title, TITLE + 2);
+                    out.row(&title, ["now", "between", "tries", "last tried"], 2);
+                }
+            }
+            for pattern in &topic.patterns {
+                let (low, high) = pattern.between;
+                let between = format!("{} {}", words::probability(low), words::probability(high));
+                let last = pattern.last.map(|day| words::day_from(self.on, day));
+                let columns = [
+                    &words::probability(pattern.mastery),
+                    &between,
+                    &pattern.tries.to_string(),
+                    last.as_deref().unwrap_or("never"),
+                ];
+                out.row(&words::cut(&pattern.title, TITLE), columns, 4);
+            }
+            if topic.untried_without_pattern > 0 {
+                let problems = words::count(topic.untried_without_pattern, "problem");
+                out.line(4, &format!("{problems} of no kind, never tried"));
+            } else if topic.patterns.is_empty() {
+                out.line(4, "nothing to practise yet");
+            }
+        }
+    }
+}
+
+/// Lines of text under construction.
+#[derive(Default)]
+struct Lines {
+    text: String,
+}
+
+impl Lines {
+    /// Appends a paragraph, broken between words; further lines are indented as the first.
+    fn line(&mut self, indentation: usize, text: &str) {
+        let mut width = 0;
+        for (i, word) in text.split_whitespace().enumerate() {
+            let length = word.chars().count();
+            if i == 0 || width + 1 + length > WIDTH {
+                if i > 0 {
+                    self.text.push('\n');
+                }
+                self.text.extend(std::iter::repeat_n(' ', indentation));
+                width = indentation;
+            } else {
+                self.text.push(' ');
+                width += 1;
+            }
+            self.text.push_str(word);
+            width += length;
+        }
+        self.text.push('\n');
+    }
+
+    /// Appends a row of the table of patterns.
+    fn row(&mut self, title: &str, [now, between, tries, last]: [&str; 4], indentation: usize) {
+        let room = TITLE + 4 - indentation;
+        let fill = room.saturating_sub(title.chars().count());
+        let row = format!(
+            "{:indentation$}{title}{:fill$} {now:>4}  {between:<9}  {tries:>5}  {last}",
+            "", ""
+        );
+        self.text.push_str(row.trim_end());
+        self.text.push('\n');
+    }
+}
