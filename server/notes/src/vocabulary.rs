@@ -99,7 +99,6 @@ pub enum Key {
     Answer,
     By,
     ConfusedWith,
-    Course,
     Covers,
     Cue,
     Drawn,
@@ -149,7 +148,6 @@ impl Key {
             Self::Answer => "answer",
             Self::By => "by",
             Self::ConfusedWith => "confused with",
-            Self::Course => "course",
             Self::Covers => "covers",
             Self::Cue => "cue",
             Self::Drawn => "drawn",
@@ -306,7 +304,6 @@ use ValueKind as V;
 /// differently in two kinds of block (it then has two rows).
 #[rustfmt::skip]
 pub const FIELDS: &[FieldRule] = &[
-    rule(Key::Course, &[B::Paper], V::Names(B::Course), false, "the course, when the file is outside its folder"),
     rule(Key::Text, &[B::Course], V::Text, false, "the textbook"),
     rule(Key::Term, &[B::Course], V::Moment, false, "the first day of the term"),
     rule(Key::Minutes, &[B::Course], V::Duration, false, "study time a day"),
