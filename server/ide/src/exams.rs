@@ -1,8 +1,8 @@
 //! Exams: when they are, what they cover, and what there is to practise for them.
 
 use chrono::{Days, NaiveDate};
-use notes::value::{Coverage, Moment, NotesRule, Start, Value};
-use notes::{BlockKind, Key, Located, NameKey, NamedThing, Notebook};
+use notes::value::{Moment, NotesRule, Start, Value};
+use notes::{Block, BlockKind, Key, Located, NameKey, NamedThing, Notebook};
 
 use crate::Analysis;
 
@@ -64,21 +64,17 @@ impl Exam<'_> {
 
     /// The title as it was typed, or a stand-in.
     pub fn name(&self) -> String {
-        let title = self.at.title();
-        if title.is_empty() {
-            "the exam".to_owned()
-        } else {
-            title
-        }
+        exam_name(&self.at)
     }
 }
 
 /// The exams of a course: dated ones by date, then the others in reading order.
 pub fn exams<'a>(analysis: &'a Analysis, course: &NameKey) -> Vec<Exam<'a>> {
     let notebook = &analysis.notebook;
+    let topics = notebook.topics(course);
     let mut exams: Vec<Exam<'_>> = notebook
         .of_kind(course, BlockKind::Exam)
-        .map(|at| exam(notebook, at))
+        .map(|at| exam_among(notebook, at, course.clone(), &topics))
         .collect();
     exams.sort_by_key(|exam| (exam.on.is_none(), exam.on.map(Moment::start)));
     exams
@@ -95,22 +91,48 @@ pub fn all_exams(analysis: &Analysis) -> Vec<Exam<'_>> {
     all
 }
 
-/// Reads an exam's block.
-pub fn exam<'a>(notebook: &'a Notebook, at: Located<'a>) -> Exam<'a> {
-    let course = notebook.course_of(at.path, at.entry);
-    let on = at.block.moment(Key::On);
-    let start = match at.block.field(Key::Start).map(|field| &field.value) {
+/// An exam's title as it was typed, or a stand-in.
+pub fn exam_name(exam: &Located<'_>) -> String {
+    let title = exam.title();
+    if title.is_empty() {
+        "the exam".to_owned()
+    } else {
+        title
+    }
+}
+
+/// When an exam is, and the first day of its window, on which revision starts.
+pub fn window(exam: &Block) -> (Option<Moment>, Option<NaiveDate>) {
+    let on = exam.moment(Key::On);
+    let start = match exam.field(Key::Start).map(|field| &field.value) {
         Some(Value::Start(start)) => *start,
         _ => Start::DaysBefore(WINDOW_DAYS),
     };
-    let window_start = match start {
+    let first = match start {
         Start::On(date) => Some(date),
         Start::DaysBefore(days) => on.map(|on| {
-            on.date
-                .checked_sub_days(Days::new(days.into()))
-                .unwrap_or(NaiveDate::MIN)
+            let days = Days::new(days.into());
+            on.date.checked_sub_days(days).unwrap_or(NaiveDate::MIN)
         }),
     };
+    (on, first)
+}
+
+/// Reads an exam's block.
+pub fn exam<'a>(notebook: &'a Notebook, at: Located<'a>) -> Exam<'a> {
+    let course = notebook.course_of(at.path, at.entry);
+    let topics = notebook.topics(&course);
+    exam_among(notebook, at, course, &topics)
+}
+
+/// Reads an exam's block, with the topics of its course at hand.
+fn exam_among<'a>(
+    notebook: &Notebook,
+    at: Located<'a>,
+    course: NameKey,
+    topics: &[(NameKey, Located<'_>)],
+) -> Exam<'a> {
+    let (on, window_start) = window(at.block);
     let of_course = notebook
         .definition(&NamedThing {
             course: NameKey::default(),
@@ -122,7 +144,7 @@ pub fn exam<'a>(notebook: &'a Notebook, at: Located<'a>) -> Exam<'a> {
     Exam {
         on,
         window_start,
-        topics: covered_topics(notebook, &at, &course),
+        topics: covered_topics(&at, topics),
         target: target.map_or(DEFAULT_TARGET, |score| score.fraction().min(1.0)),
         target_given: target.is_some(),
         weight: at.block.score(Key::Weight).map(|score| score.fraction()),
@@ -133,27 +155,16 @@ pub fn exam<'a>(notebook: &'a Notebook, at: Located<'a>) -> Exam<'a> {
     }
 }
 
-fn covered_topics(notebook: &Notebook, at: &Located<'_>, course: &NameKey) -> Vec<NameKey> {
-    let topics = notebook.topics(course);
-    let Some(Value::Coverage(items)) = at.block.field(Key::Covers).map(|field| &field.value) else {
-        return topics.into_iter().map(|(key, _)| key).collect();
-    };
-    let covered = |key: &NameKey, topic: &Located<'_>| {
-        items
-            .iter()
-            .any(|item| match (&item.what, &topic.block.label) {
-                (Coverage::Label(label), Some(own)) => label.holds(own),
-                (Coverage::Range(first, last), Some(own)) => first.range_holds(last, own),
-                (Coverage::Name(name), _) => {
-                    name == key || *name == topic.block.name || *name == topic.block.bare_name
-                }
-                (_, None) => false,
-            })
+fn covered_topics(at: &Located<'_>, topics: &[(NameKey, Located<'_>)]) -> Vec<NameKey> {
+    let covers = at.block.field(Key::Covers).map(|field| &field.value);
+    let is_covered = |(key, topic): &&(NameKey, Located<'_>)| match covers {
+        Some(Value::Coverage(items)) => items.iter().any(|item| item.what.holds(key, topic.block)),
+        _ => true,
     };
     topics
-        .into_iter()
-        .filter(|(key, topic)| covered(key, topic))
-        .map(|(key, _)| key)
+        .iter()
+        .filter(is_covered)
+        .map(|(key, _)| key.clone())
         .collect()
 }
 

@@ -248,6 +248,18 @@ pub enum Coverage {
     Name(NameKey),
 }
 
+impl Coverage {
+    /// Whether a topic is among these: its block, and the key it is known by.
+    pub fn holds(&self, key: &NameKey, topic: &crate::Block) -> bool {
+        match (self, &topic.label) {
+            (Self::Label(label), Some(own)) => label.holds(own),
+            (Self::Range(first, last), Some(own)) => first.range_holds(last, own),
+            (Self::Name(name), _) => name == key || *name == topic.name || *name == topic.bare_name,
+            (_, None) => false,
+        }
+    }
+}
+
 /// When revision for an exam starts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Start {
