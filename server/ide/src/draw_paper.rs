@@ -268,26 +268,28 @@ struct Pool<'a> {
     /// The sections, numbered as the exam's topics; their candidates are numbered as `asked`.
     sections: Vec<Section>,
     asked: Vec<Asked<'a>>,
-    /// The instructor's papers that were not sat yet, whose problems are kept for them.
+    /// The instructor's papers that were not sat yet and whose problems were kept for them.
     held_back: Vec<String>,
 }
 
 impl<'a> Pool<'a> {
     fn of(analysis: &'a Analysis, exam: &Exam<'_>, standing: &CourseStanding) -> Self {
         let notebook = &analysis.notebook;
-        let (held_back, kept) = held_back(analysis, exam);
+        let held_back = held_back(analysis, exam);
+        let mut kept_for = BTreeSet::new();
         let last: BTreeSet<UnitId> = last_paper_sources(analysis, exam);
         let mut pool = Self {
             sections: Vec::new(),
             asked: Vec::new(),
-            held_back,
+            held_back: Vec::new(),
         };
         let mut numbers: BTreeMap<UnitId, u32> = BTreeMap::new();
         let mut shapes = Shapes::default();
         for (number, topic) in (0..).zip(&exam.topics) {
             let mut candidates = Vec::new();
             for at in practised_of(notebook, &exam.course, topic) {
-                if kept.contains(&at.id()) {
+                if let Some(paper) = held_back.get(&at.id()) {
+                    kept_for.insert(paper.clone());
                     continue;
                 }
                 let Some(text) = question_text(&at) else {
@@ -320,6 +322,7 @@ impl<'a> Pool<'a> {
                 candidates,
             });
         }
+        pool.held_back.extend(kept_for);
         pool
     }
 
@@ -408,16 +411,18 @@ fn is_known(at: &Located<'_>) -> bool {
     })
 }
 
-/// The instructor's papers of the course that were not sat yet, and their problems.
-fn held_back(analysis: &Analysis, exam: &Exam<'_>) -> (Vec<String>, BTreeSet<UnitId>) {
-    let (mut titles, mut problems) = (Vec::new(), BTreeSet::new());
-    for paper in papers(&analysis.notebook, &exam.course) {
-        if paper.by_instructor && !paper.items.is_empty() && paper.sitting().is_none() {
-            titles.push(words::title(&paper.at));
-            problems.extend(paper.items.iter().map(Located::id));
-        }
-    }
-    (titles, problems)
+/// The problems of the instructor's papers of the course that were not sat yet, each with the
+/// title of its paper.
+fn held_back(analysis: &Analysis, exam: &Exam<'_>) -> BTreeMap<UnitId, String> {
+    let papers = papers(&analysis.notebook, &exam.course).into_iter();
+    papers
+        .filter(|paper| paper.by_instructor && paper.sitting().is_none())
+        .flat_map(|paper| {
+            let title = words::title(&paper.at);
+            let ids: Vec<UnitId> = paper.items.iter().map(Located::id).collect();
+            ids.into_iter().map(move |id| (id, title.clone()))
+        })
+        .collect()
 }
 
 /// What the last paper for the exam asked.
@@ -596,10 +601,11 @@ struct Heading<'a> {
 }
 
 /// What stands above every drawn paper.
-const PREFACE: [&str; 3] = [
-    "% Drawn from your notes. What it shows is an estimate, not a promise; the course's own rules",
-    "% on materials and collaboration come first. Pass over what is hard and come back. Then mark",
-    "% each question: right, partly, wrong, skipped or a score such as 3/4, and record the marks.",
+const PREFACE: [&str; 4] = [
+    "% Drawn from your notes: an estimate of the exam, not a promise. The course's own",
+    "% rules on materials and collaboration come first. Pass over what is hard and",
+    "% come back. Then mark each question: right, partly, wrong, skipped or a score",
+    "% such as 3/4, and record the marks.",
 ];
 
 fn text_of<'a>(

@@ -261,13 +261,13 @@ fn tries_of(analysis: &Analysis, course: &NameKey, key: &PatternKey, on: NaiveDa
         .count()
 }
 
-/// The width of the rendered report, in characters.
+/// The width to which sentences are broken, in characters.
 const WIDTH: usize = 72;
 /// The width of a pattern's title.
 const TITLE: usize = 32;
 
 impl Report {
-    /// The report as text, at most 72 characters wide.
+    /// The report as text, at most 80 characters wide.
     pub fn to_text(&self) -> String {
         let mut out = Lines::default();
         out.line(0, &format!("Standing on {}", self.on));
@@ -343,22 +343,22 @@ impl Report {
     }
 
     fn topics(&self, topics: &[TopicReport], out: &mut Lines) {
-        for topic in topics {
+        if topics.iter().any(|topic| !topic.patterns.is_empty()) {
             out.line(0, "");
+            out.row("", ["now", "between", "tries", "last tried"]);
+        }
+        for (i, topic) in topics.iter().enumerate() {
+            if i > 0 || topic.patterns.is_empty() {
+                out.line(0, "");
+            }
             let title = match topic.title.is_empty() {
                 true => "of no topic",
                 false => &topic.title,
             };
-            match topic.patterns.is_empty() {
-                true => out.line(2, title),
-                false => {
-                    let title = words::cut(title, TITLE + 2);
-                    out.row(&title, ["now", "between", "tries", "last tried"], 2);
-                }
-            }
+            out.line(2, title);
             for pattern in &topic.patterns {
                 let (low, high) = pattern.between;
-                let between = format!("{} {}", words::probability(low), words::probability(high));
+                let between = format!("{}-{}", words::probability(low), words::probability(high));
                 let last = pattern.last.map(|day| words::day_from(self.on, day));
                 let columns = [
                     &words::probability(pattern.mastery),
@@ -366,7 +366,7 @@ impl Report {
                     &pattern.tries.to_string(),
                     last.as_deref().unwrap_or("never"),
                 ];
-                out.row(&words::cut(&pattern.title, TITLE), columns, 4);
+                out.row(&words::cut(&pattern.title, TITLE), columns);
             }
             if topic.untried_without_pattern > 0 {
                 let problems = words::count(topic.untried_without_pattern, "problem");
@@ -407,14 +407,181 @@ impl Lines {
     }
 
     /// Appends a row of the table of patterns.
-    fn row(&mut self, title: &str, [now, between, tries, last]: [&str; 4], indentation: usize) {
-        let room = TITLE + 4 - indentation;
-        let fill = room.saturating_sub(title.chars().count());
+    fn row(&mut self, title: &str, [now, between, tries, last]: [&str; 4]) {
+        let fill = TITLE.saturating_sub(title.chars().count());
         let row = format!(
-            "{:indentation$}{title}{:fill$} {now:>4}  {between:<9}  {tries:>5}  {last}",
-            "", ""
+            "    {title}{:fill$} {now:>4}  {between:<9}  {tries:>5}  {last}",
+            ""
         );
         self.text.push_str(row.trim_end());
         self.text.push('\n');
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture::{self, day};
+
+    fn check(notes: &str, on: &str, course: Option<&str>, expected: &str) {
+        let fixture = fixture::notebook(notes);
+        let said = match standing(fixture.analysis(), day(on), course) {
+            Ok(report) => report.to_text(),
+            Err(none) => none.to_string(),
+        };
+        assert_eq!(said, expected);
+        for line in said.lines() {
+            assert!(line.chars().count() <= 80, "{line}");
+        }
+    }
+
+    const NOTES: &str = "\
+=== a.porism
+@course Linear algebra
+
+@exam Quiz
+  on: 2027-02-01
+  result: 7/10
+
+@exam Midterm
+  on: 2027-02-20 10:00
+  covers: 1.1, 1.2
+  target: 85%
+
+@exam Oral
+
+@topic 1.1 Systems of $n$ equations
+
+@pattern elimination
+
+@pattern a title of more words than there is room for
+  topic: 1.1
+
+@problem 1
+  pattern: elimination
+  Decide.
+  tried: 2027-02-06 closed right
+  tried: 2027-02-07 closed right
+  tried: 2027-02-14 closed wrong
+  tried: 2027-02-14 closed right
+
+@problem 2
+  Decide 2.
+  tried: 2027-02-14 open partly
+
+@problem 3
+  Decide 3.
+
+@topic 1.2 Determinants
+=== b.porism
+@course Geometry
+@problem
+  Decide it.
+";
+
+    const CLOSING: &str = "
+An estimate, not a promise. \"now\" is the chance of a right answer on a
+fresh problem, notes closed; it lies between the two numbers beside it
+nine times of ten.
+";
+
+    #[test]
+    fn every_exam_and_pattern_is_there() {
+        check(
+            NOTES,
+            "2027-02-15",
+            Some("linear Algebra"),
+            &format!(
+                "{}{CLOSING}",
+                "\
+Standing on 2027-02-15
+
+Linear algebra
+
+  Quiz: 2027-02-01, 14 days ago
+    result 7/10
+
+  Midterm: 2027-02-20 10:00, in 5 days
+    revision began 2 days ago, 2027-02-13
+    not ready: less than a 5% chance for 85% or more; not counted, as
+    there is nothing to practise: 1.2
+
+  Oral: no date yet
+    not ready: a 20% chance for 70% or more; not counted, as there is
+    nothing to practise: 1.2
+
+                                      now  between    tries  last tried
+  1.1 Systems of n equations
+    a title of more words than ther… 0.52  0.11-0.92      0  never
+    problem 2                        0.53  0.14-0.90      1  yesterday
+    elimination                      0.59  0.26-0.88      4  yesterday
+    1 problem of no kind, never tried
+
+  1.2 Determinants
+    nothing to practise yet
+"
+            ),
+        );
+    }
+
+    #[test]
+    fn a_past_day_knows_only_the_tries_up_to_then() {
+        check(
+            NOTES,
+            "2027-02-06",
+            Some("linear Algebra"),
+            &format!(
+                "{}{CLOSING}",
+                "\
+Standing on 2027-02-06
+
+Linear algebra
+  Too little evidence yet: fewer than five tries in this course.
+
+  Quiz: 2027-02-01, 5 days ago
+    result 7/10
+
+  Midterm: 2027-02-20 10:00, in 14 days
+    revision begins in 7 days, 2027-02-13
+    not ready: a 10% chance for 85% or more; not counted, as there is
+    nothing to practise: 1.2
+
+  Oral: no date yet
+    not ready: a 30% chance for 70% or more; not counted, as there is
+    nothing to practise: 1.2
+
+                                      now  between    tries  last tried
+  1.1 Systems of n equations
+    a title of more words than ther… 0.56  0.14-0.94      0  never
+    elimination                      0.62  0.24-0.94      1  today
+    2 problems of no kind, never tried
+
+  1.2 Determinants
+    nothing to practise yet
+"
+            ),
+        );
+    }
+
+    #[test]
+    fn a_course_that_is_not_there_is_said() {
+        check(
+            NOTES,
+            "2027-02-15",
+            Some("Algebra"),
+            "No course is called Algebra. There are: Geometry, Linear algebra.",
+        );
+        check(
+            "",
+            "2027-02-15",
+            Some("Algebra"),
+            "No course is called Algebra: there is none in these notes.",
+        );
+        check(
+            "",
+            "2027-02-15",
+            None,
+            &format!("Standing on 2027-02-15\n{CLOSING}"),
+        );
     }
 }
