@@ -55,7 +55,10 @@ fn dates(text: &str) -> Vec<usize> {
             _ => is_digit(at + i),
         })
     };
-    let alone = |at: usize| !(at > 0 && is_digit(at - 1)) && !is_digit(at + DATE_LENGTH);
+    let alone = |at: usize| {
+        let before = at.checked_sub(1).is_some_and(is_digit);
+        !before && !is_digit(at + DATE_LENGTH)
+    };
     (0..bytes.len())
         .filter(|at| in_form(*at) && alone(*at))
         .collect()

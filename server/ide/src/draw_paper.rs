@@ -1264,4 +1264,19 @@ mod tests {
             );
         }
     }
+
+    #[test]
+    fn a_drawn_paper_has_nothing_amiss() {
+        for notes in [COURSE.to_owned(), big(5, 4)] {
+            let paper = drawn(&notes, closed()).expect("a paper");
+            let fixture = fixture::notebook(&format!("{notes}=== {}\n{}", paper.path, paper.text));
+            let found = crate::diagnostics::check_all(fixture.analysis()).remove(&paper.path);
+            let found = found.unwrap_or_default();
+            let said: Vec<&str> = found
+                .iter()
+                .map(|finding| finding.message.as_str())
+                .collect();
+            assert_eq!(said, Vec::<&str>::new());
+        }
+    }
 }
