@@ -11,8 +11,8 @@ pub struct TexFault {
     pub span: Span,
     /// What was found and what to do.
     pub message: String,
-    /// Whether the TeX is broken, rather than only beyond what is understood.
-    pub malformed: bool,
+    /// Whether the TeX is broken, beyond what is understood, or to be read in two ways.
+    pub class: math::Class,
 }
 
 /// A pattern's shape as it was read.
@@ -35,7 +35,7 @@ fn located(diagnostics: Vec<math::Diagnostic>, at: usize) -> Vec<TexFault> {
     let fault = |diagnostic: math::Diagnostic| TexFault {
         span: Span::from(diagnostic.range).shifted(at),
         message: diagnostic.message,
-        malformed: diagnostic.class == math::Class::Malformed,
+        class: diagnostic.class,
     };
     diagnostics.into_iter().map(fault).collect()
 }

@@ -1,0 +1,650 @@
+//! Checking that follows the edits: what an edit may have changed is checked again, and nothing
+//! else.
+//!
+//! Findings are kept by what was checked, and in terms of their units, so a unit that only moved is
+//! not checked again. What is checked is one of these:
+//!
+//! * a unit, when it changes, or a name that it mentions comes or goes, or its course's term
+//!   changes;
+//! * a paper with its questions, when one of them changes, or the name of a problem that one of
+//!   them was drawn from comes or goes;
+//! * a name, when a block that defines it changes, or a mention of it comes or goes;
+//! * a shape, when a problem of that shape changes;
+//! * a course, when something changes that its exams or standing depend on;
+//! * the calendar of all exams, when some course does.
+//!
+//! On another day everything is checked again.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::NaiveDate;
+use notes::{BlockKind, Delta, FilePath, Located, NameKey, NamedThing, ShapeKey, UnitId};
+
+use super::before_term::term_of;
+use super::mark::Mark;
+use super::scope::{CourseScope, UnitScope, own_name};
+use super::unknown_name::Names;
+use super::watch::Watch;
+use super::{
+    Finding, ambiguous_tex, before_term, broken_shape, broken_tex, defined_twice, empty_value,
+    exams_collide, field_twice, future_date, idle_window, impossible_date, lost_source,
+    never_closed, no_coverage, no_date, no_pattern, no_result, not_ready, nothing_to_practise,
+    same_problem, unclosed_math, unknown_field, unknown_kind, unknown_name, unread_tex,
+    unreadable_value, unrecorded_marks, unused_pattern,
+};
+use crate::Analysis;
+use crate::papers::paper;
+
+/// The checks of one unit that need nothing besides.
+const UNIT_CHECKS: [fn(&UnitScope<'_>, &mut Vec<Mark>); 17] = [
+    unknown_kind::check,
+    unknown_field::check,
+    field_twice::check,
+    empty_value::check,
+    unreadable_value::check,
+    impossible_date::check,
+    unclosed_math::check,
+    broken_tex::check,
+    unread_tex::check,
+    ambiguous_tex::check,
+    broken_shape::check,
+    no_pattern::check,
+    future_date::check,
+    before_term::check,
+    no_date::check,
+    no_coverage::check,
+    no_result::check,
+];
+
+/// The findings of a notebook, kept up to date with its edits.
+#[derive(Debug, Default)]
+pub struct Checker {
+    day: Option<NaiveDate>,
+    marks: BTreeMap<Subject, Vec<Mark>>,
+    by_file: BTreeMap<FilePath, BTreeSet<Subject>>,
+    /// For each file, the files with a finding that points to it, and how many do.
+    pointers: BTreeMap<FilePath, BTreeMap<FilePath, usize>>,
+    names: Names,
+    /// The first day of each course, and the block that says so.
+    terms: BTreeMap<NameKey, (UnitId, NaiveDate)>,
+    /// The units of each paper.
+    paper_items: Watch<UnitId>,
+    /// The names by which each paper's questions look for their source.
+    paper_names: Watch<NamedThing>,
+}
+
+/// What is checked as a whole.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Subject {
+    Unit(UnitId),
+    Paper(UnitId),
+    Name(NamedThing),
+    Shape(ShapeKey),
+    Course(NameKey),
+    Calendar,
+}
+
+/// What an update came to.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Updated {
+    /// The files whose findings changed, or stand at other places now.
+    pub files: BTreeSet<FilePath>,
+    /// How many units were checked.
+    pub units_checked: usize,
+    /// How many papers were checked.
+    pub papers_checked: usize,
+    /// How many names were checked.
+    pub names_checked: usize,
+    /// How many shapes were checked.
+    pub shapes_checked: usize,
+    /// How many courses were checked.
+    pub courses_checked: usize,
+}
+
+/// The findings of a notebook, checked from nothing: those of each file that has some, by place.
+pub fn check_all(analysis: &Analysis) -> BTreeMap<FilePath, Vec<Finding>> {
+    let mut checker = Checker::default();
+    checker.update(analysis, &Delta::default());
+    let files = checker.by_file.keys();
+    files
+        .map(|path| (path.clone(), checker.findings(analysis, path)))
+        .collect()
+}
+
+impl Checker {
+    /// Takes in what changed since the last update, `delta`, and the day of `analysis`. The first
+    /// update, and the first on another day, check everything.
+    pub fn update(&mut self, analysis: &Analysis, delta: &Delta) -> Updated {
+        let today = analysis.today();
+        let work = if self.day == Some(today) {
+            self.touched(analysis, delta)
+        } else {
+            self.day = Some(today);
+            self.everything(analysis)
+        };
+        let mut updated = Updated::default();
+        for subject in work {
+            let marks = self.check(analysis, &subject, &mut updated);
+            self.keep(subject, marks, &mut updated.files);
+        }
+        for path in &delta.files {
+            if self.by_file.contains_key(path) {
+                updated.files.insert(path.clone());
+            }
+            // What points into a file points to other bytes after an edit.
+            let pointing = self.pointers.get(path).into_iter().flatten();
+            updated.files.extend(pointing.map(|(from, _)| from.clone()));
+        }
+        updated
+    }
+
+    /// The findings of a file by place, gravest first at the same place. `analysis` is the one of
+    /// the last update.
+    pub fn findings(&self, analysis: &Analysis, path: &FilePath) -> Vec<Finding> {
+        let subjects = self.by_file.get(path).into_iter().flatten();
+        let marks = subjects.flat_map(|subject| self.marks.get(subject).into_iter().flatten());
+        let own = marks.filter(|mark| mark.spot.unit.file == *path);
+        let mut findings: Vec<Finding> = own
+            .filter_map(|mark| mark.resolved(&analysis.notebook))
+            .collect();
+        findings.sort_by(|a, b| {
+            let key = |f: &Finding| (f.span.start, f.severity, f.code, f.span.end);
+            key(a).cmp(&key(b)).then_with(|| a.message.cmp(&b.message))
+        });
+        findings
+    }
+
+    /// The files that have findings.
+    pub fn files(&self) -> impl Iterator<Item = &FilePath> {
+        self.by_file.keys()
+    }
+
+    /// What has to be checked again after an edit.
+    fn touched(&mut self, analysis: &Analysis, delta: &Delta) -> BTreeSet<Subject> {
+        let notebook = &analysis.notebook;
+        let mut work = BTreeSet::new();
+        let mut courses = delta.courses.clone();
+        for id in &delta.units {
+            work.insert(Subject::Unit(id.clone()));
+            let papers = self.paper_items.askers(id).cloned();
+            work.extend(papers.map(Subject::Paper));
+            if let Some(at) = notebook.block(id) {
+                courses.extend(named_course(&at));
+                work.extend(subjects_of(analysis, &at));
+            }
+        }
+        for thing in &delta.defined {
+            let papers = self.paper_names.askers(thing).cloned();
+            work.extend(papers.map(Subject::Paper));
+            if thing.kind == BlockKind::Course {
+                courses.insert(thing.name.clone());
+            }
+            work.insert(Subject::Name(thing.clone()));
+        }
+        for thing in &delta.used {
+            // A mention of a problem, theorem or definition is filed as one of a problem.
+            if thing.kind == BlockKind::Problem {
+                let kinds = [BlockKind::Theorem, BlockKind::Definition];
+                let alike = kinds.map(|kind| NamedThing {
+                    kind,
+                    ..thing.clone()
+                });
+                work.extend(alike.map(Subject::Name));
+            }
+            work.insert(Subject::Name(thing.clone()));
+        }
+        work.extend(delta.shapes.iter().cloned().map(Subject::Shape));
+        work.extend(
+            self.names
+                .touched(notebook, delta)
+                .into_iter()
+                .map(Subject::Unit),
+        );
+        for course in &courses {
+            let term = term_of(notebook, course);
+            if self.terms.get(course) != term.as_ref() {
+                work.extend(dated_units(analysis, course));
+                self.set_term(course, term);
+            }
+        }
+        if !courses.is_empty() {
+            work.insert(Subject::Calendar);
+        }
+        work.extend(courses.into_iter().map(Subject::Course));
+        work
+    }
+
+    /// Everything there is to check, and what was there to check before.
+    fn everything(&mut self, analysis: &Analysis) -> BTreeSet<Subject> {
+        let notebook = &analysis.notebook;
+        let mut work: BTreeSet<Subject> = self.marks.keys().cloned().collect();
+        self.names = Names::default();
+        self.terms.clear();
+        work.insert(Subject::Calendar);
+        let mut courses: BTreeSet<NameKey> = notebook.courses().into_iter().collect();
+        for (path, file) in notebook.files() {
+            for entry in file.entries() {
+                let id = UnitId {
+                    file: path.clone(),
+                    order: entry.order,
+                };
+                work.insert(Subject::Unit(id));
+            }
+            for at in notebook.blocks_in(path) {
+                courses.extend(named_course(&at));
+                work.extend(subjects_of(analysis, &at));
+            }
+        }
+        for course in &courses {
+            self.set_term(course, term_of(notebook, course));
+        }
+        work.extend(courses.into_iter().map(Subject::Course));
+        work
+    }
+
+    fn set_term(&mut self, course: &NameKey, term: Option<(UnitId, NaiveDate)>) {
+        match term {
+            Some(term) => self.terms.insert(course.clone(), term),
+            None => self.terms.remove(course),
+        };
+    }
+
+    fn check(
+        &mut self,
+        analysis: &Analysis,
+        subject: &Subject,
+        updated: &mut Updated,
+    ) -> Vec<Mark> {
+        let notebook = &analysis.notebook;
+        let mut marks = Vec::new();
+        match subject {
+            Subject::Unit(id) => {
+                let Some(unit) = UnitScope::new(analysis, id) else {
+                    self.names.forget(id);
+                    return marks;
+                };
+                updated.units_checked += 1;
+                for check in UNIT_CHECKS {
+                    check(&unit, &mut marks);
+                }
+                unknown_name::check(&unit, &mut self.names, &mut marks);
+            }
+            Subject::Paper(id) => {
+                let at = notebook.block(id);
+                let at = at.filter(|at| at.block.kind == Some(BlockKind::Paper));
+                let Some(at) = at else {
+                    self.paper_items.set(id, []);
+                    self.paper_names.set(id, []);
+                    return marks;
+                };
+                updated.papers_checked += 1;
+                let paper = paper(notebook, at);
+                self.paper_items
+                    .set(id, paper.items.iter().map(Located::id));
+                self.paper_names.set(id, lost_source::asked_for(&paper));
+                unrecorded_marks::check(&paper, &mut marks);
+                lost_source::check(analysis, &paper, &mut marks);
+            }
+            Subject::Name(name) => {
+                updated.names_checked += 1;
+                defined_twice::check(notebook, name, &mut marks);
+                unused_pattern::check(notebook, name, &mut marks);
+            }
+            Subject::Shape(key) => {
+                updated.shapes_checked += 1;
+                same_problem::check(notebook, key, &mut marks);
+            }
+            Subject::Course(course) => {
+                updated.courses_checked += 1;
+                let scope = CourseScope::new(analysis, course);
+                unknown_name::check_coverage(&scope, &mut marks);
+                nothing_to_practise::check(&scope, &mut marks);
+                never_closed::check(&scope, &mut marks);
+                idle_window::check(&scope, &mut marks);
+                not_ready::check(&scope, &mut marks);
+            }
+            Subject::Calendar => exams_collide::check(analysis, &mut marks),
+        }
+        marks
+    }
+
+    /// Puts the findings of a subject in place of those it had; adds to `changed` the files whose
+    /// findings that changes.
+    fn keep(&mut self, subject: Subject, marks: Vec<Mark>, changed: &mut BTreeSet<FilePath>) {
+        let old = match marks.is_empty() {
+            true => self.marks.remove(&subject).unwrap_or_default(),
+            false => self
+                .marks
+                .insert(subject.clone(), marks.clone())
+                .unwrap_or_default(),
+        };
+        if old == marks {
+            return;
+        }
+        for mark in &old {
+            let file = &mark.spot.unit.file;
+            changed.insert(file.clone());
+            if let Some(subjects) = self.by_file.get_mut(file) {
+                subjects.remove(&subject);
+                if subjects.is_empty() {
+                    self.by_file.remove(file);
+                }
+            }
+            for target in mark.files().filter(|target| *target != file) {
+                let Some(sources) = self.pointers.get_mut(target) else {
+                    continue;
+                };
+                if let Some(count) = sources.get_mut(file) {
+                    *count -= 1;
+                    if *count == 0 {
+                        sources.remove(file);
+                    }
+                }
+                if sources.is_empty() {
+                    self.pointers.remove(target);
+                }
+            }
+        }
+        for mark in &marks {
+            let file = &mark.spot.unit.file;
+            changed.insert(file.clone());
+            self.by_file
+                .entry(file.clone())
+                .or_default()
+                .insert(subject.clone());
+            for target in mark.files().filter(|target| *target != file) {
+                let sources = self.pointers.entry(target.clone()).or_default();
+                *sources.entry(file.clone()).or_default() += 1;
+            }
+        }
+    }
+}
+
+/// The course that a block names, if it is a `@course`.
+fn named_course(at: &Located<'_>) -> Option<NameKey> {
+    let is_course = at.block.kind == Some(BlockKind::Course) && !at.block.name.is_empty();
+    is_course.then(|| at.block.name.clone())
+}
+
+/// What a block is part of, besides its unit.
+fn subjects_of(analysis: &Analysis, at: &Located<'_>) -> Vec<Subject> {
+    let notebook = &analysis.notebook;
+    let mut subjects = Vec::new();
+    subjects.extend(own_name(notebook, at).map(Subject::Name));
+    if at.block.kind == Some(BlockKind::Problem)
+        && let Some(fingerprint) = at
+            .block
+            .reading
+            .as_ref()
+            .and_then(|reading| reading.fingerprint)
+    {
+        let course = notebook.course_of(at.path, at.entry);
+        subjects.push(Subject::Shape(ShapeKey {
+            course,
+            fingerprint,
+        }));
+    }
+    if at.block.kind == Some(BlockKind::Paper) {
+        subjects.push(Subject::Paper(at.id()));
+    }
+    if let Some(order) = at.entry.context.paper {
+        subjects.push(Subject::Paper(UnitId {
+            file: at.path.clone(),
+            order,
+        }));
+    }
+    subjects
+}
+
+/// The units of a course with dated records.
+fn dated_units(analysis: &Analysis, course: &NameKey) -> Vec<Subject> {
+    let notebook = &analysis.notebook;
+    let kinds = [
+        BlockKind::Problem,
+        BlockKind::Theorem,
+        BlockKind::Definition,
+        BlockKind::Topic,
+    ];
+    let blocks = kinds
+        .into_iter()
+        .flat_map(|kind| notebook.of_kind(course, kind));
+    let dated = blocks.filter(|at| future_date::records(at.block).next().is_some());
+    dated.map(|at| Subject::Unit(at.id())).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Workspace;
+    use crate::fixture::{day, now};
+    use proptest::prelude::*;
+
+    /// A course of `problems` problems in one file, checked, with what is found of it.
+    fn course_of(problems: usize) -> (Workspace, Checker, FilePath, String) {
+        let mut text = String::from(
+            "@course Linear algebra\n  term: 2027-01-04\n\n@exam Midterm\n  on: 2027-02-18\n\
+             \x20 covers: 1\n\n@topic 1 Lines\n\nSome prose about lines.\n\n@pattern distance\n\n",
+        );
+        for i in 0..problems {
+            text.push_str(&format!(
+                "@problem 1.{i}\n  pattern: distance, slope\n  Find the distance of {i} words.\n\
+                 \x20 tried: 2027-02-10 closed right\n\n"
+            ));
+        }
+        let path = FilePath::new("a.porism");
+        let workspace = Workspace::from_files(now(), [(path.as_str(), text.as_str())]);
+        let mut checker = Checker::default();
+        checker.update(workspace.analysis(), &Delta::default());
+        (workspace, checker, path, text)
+    }
+
+    /// Types `typed` behind the first `place` and gives what the update came to.
+    fn type_at(problems: usize, place: &str, typed: &str) -> Updated {
+        let (mut workspace, mut checker, path, text) = course_of(problems);
+        workspace.take_delta();
+        let at = text.find(place).expect("the place is there") + place.len();
+        workspace.edit(&path, at..at, typed);
+        let delta = workspace.take_delta();
+        checker.update(workspace.analysis(), &delta)
+    }
+
+    #[test]
+    fn a_key_typed_in_prose_costs_the_same_in_any_notebook() {
+        for problems in [10, 1000] {
+            let updated = type_at(problems, "Some prose", "x");
+            let files = BTreeSet::from([FilePath::new("a.porism")]);
+            let expected = Updated {
+                files,
+                units_checked: 1,
+                ..Updated::default()
+            };
+            assert_eq!(updated, expected, "{problems} problems");
+        }
+    }
+
+    #[test]
+    fn a_key_typed_in_a_try_costs_its_problem_and_its_course() {
+        for problems in [10, 1000] {
+            let updated = type_at(problems, "tried: 2027-02-1", "1");
+            // The names are those of the problem and of its two patterns.
+            let counts = (
+                updated.units_checked,
+                updated.names_checked,
+                updated.courses_checked,
+            );
+            assert_eq!(counts, (1, 3, 1), "{problems} problems");
+        }
+    }
+
+    #[test]
+    fn a_definition_that_comes_brings_the_units_that_mention_it() {
+        for problems in [10, 100] {
+            let updated = type_at(
+                problems,
+                "Some prose about lines.\n\n",
+                "@pattern slope\n\n",
+            );
+            // The new pattern, and what it cut the text around into, are units of their own.
+            let own = updated.units_checked - problems;
+            assert!((1..=3).contains(&own), "{problems} problems: {updated:?}");
+            let again = type_at(
+                problems,
+                "Some prose about lines.\n\n",
+                "@pattern distance\n\n",
+            );
+            assert!(again.units_checked <= 3, "{problems} problems: {again:?}");
+        }
+    }
+
+    #[test]
+    fn another_day_is_checked_anew() {
+        let (mut workspace, mut checker, path, _) = course_of(3);
+        let before = checker.findings(workspace.analysis(), &path);
+        workspace.set_now(
+            day("2027-02-20")
+                .and_hms_opt(8, 0, 0)
+                .expect("a time of day"),
+        );
+        let updated = checker.update(workspace.analysis(), &Delta::default());
+        let after = checker.findings(workspace.analysis(), &path);
+        assert_ne!(before, after);
+        assert!(updated.files.contains(&path));
+        let again = checker.update(workspace.analysis(), &Delta::default());
+        assert_eq!(again, Updated::default());
+    }
+
+    /// Pieces of notes that an edit may put anywhere.
+    const PIECES: &[&str] = &[
+        "@course C\n  term: 2027-02-01\n",
+        "@course C\n",
+        "@course D\n  target: 85%\n  term: 2027-02-05\n",
+        "@topic 1.1 A\n",
+        "@topic 1 Whole\n",
+        "@topic 1.2 Part, second\n  quiz: 2027-02-02 4/10\n",
+        "@topic 2 Ble\n  learned: no\n",
+        "@topic Able\n",
+        "@pattern pattr\n  cue: c\n",
+        "@pattern pattern q\n  confused with: pattr, pattern p\n  topic: 2\n",
+        "@pattern pattern p\n",
+        "@pattern Pattern  P\n  method: m\n",
+        "@problem x\n  pattern: pattern p, pattern q\n  Solve $x + 1 = 2$.\n",
+        "@problem x\n  topic: able\n  Solve $x + 3 = 7$.\n",
+        "@problem y\n  topic: 1.2 Whatever\n  pattern: patern p\n  Solve $x + 1 = 2$.\n",
+        "@problem\n  topic: part, second\n  pattern: pattern q\n",
+        "  tried: 2027-02-03 closed right\n",
+        "  tried: 2027-02-17 open wrong\n",
+        "  tried: 2027-02-30 open wrong\n",
+        "  tried: 2027-02-1",
+        "@theorem x\n  pattern: pattern q\n",
+        "@definition z\n  topic: 1\n",
+        "@exam E\n  on: 2027-02-17\n  covers: 1 .. 2\n",
+        "@exam F\n  on: 2027-02-20\n  covers: 1, abel, 7\n",
+        "@exam F\n",
+        "@paper P\n  for: E\n  drawn: 2027-02-01\n",
+        "@paper Q\n  for: G\n  drawn: 2027-02-01\n  recorded: 2027-02-02\n",
+        "@question 1\n  of: x\n  mark: right\n",
+        "@question 2\n  of: z\n  mark: wrong\n",
+        "@question 3\n  of: w\n",
+        "prose $a$\n",
+        "# Heading\n",
+        "% comment\n",
+        "$$\n",
+        "$",
+        "\n",
+        "\r\n",
+        "  ",
+        "@",
+        "é",
+        "topic: A",
+        "pattern: ",
+        "  pattern: patter q\n",
+        ", ",
+    ];
+
+    fn piece() -> impl Strategy<Value = String> {
+        prop::collection::vec(prop::sample::select(PIECES), 0..8).prop_map(|p| p.concat())
+    }
+
+    #[derive(Clone, Debug)]
+    enum Change {
+        Edit(usize, usize, usize, String),
+        Text(usize, String),
+        Remove(usize),
+        Day(u32),
+    }
+
+    fn change() -> impl Strategy<Value = Change> {
+        prop_oneof![
+            12 => (0..4usize, 0..400usize, 0..40usize, piece())
+                .prop_map(|(f, at, len, text)| Change::Edit(f, at, len, text)),
+            3 => (0..4usize, piece()).prop_map(|(f, text)| Change::Text(f, text)),
+            1 => (0..4usize).prop_map(Change::Remove),
+            1 => (10..22u32).prop_map(Change::Day),
+        ]
+    }
+
+    fn floor(text: &str, at: usize) -> usize {
+        let mut at = at.min(text.len());
+        while !text.is_char_boundary(at) {
+            at -= 1;
+        }
+        at
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(128))]
+        #[test]
+        fn after_any_edits_the_findings_equal_those_from_nothing(
+            changes in prop::collection::vec(change(), 1..20)
+        ) {
+            let paths = ["a.porism", "b/c.porism", "b/d.porism", "b/e/f.porism"].map(FilePath::new);
+            let mut texts: [String; 4] = Default::default();
+            let mut workspace = Workspace::new(now());
+            let mut checker = Checker::default();
+            checker.update(workspace.analysis(), &Delta::default());
+            let mut shown: BTreeMap<FilePath, Vec<Finding>> = BTreeMap::new();
+            for change in changes {
+                match change {
+                    Change::Edit(f, at, len, new) => {
+                        let start = floor(&texts[f], at);
+                        let end = floor(&texts[f], start + len);
+                        texts[f].replace_range(start..end, &new);
+                        workspace.edit(&paths[f], start..end, &new);
+                    }
+                    Change::Text(f, new) => {
+                        workspace.set_text(&paths[f], &new);
+                        texts[f] = new;
+                    }
+                    Change::Remove(f) => {
+                        workspace.remove(&paths[f]);
+                        texts[f].clear();
+                    }
+                    Change::Day(date) => {
+                        let date = NaiveDate::from_ymd_opt(2027, 2, date).expect("a day");
+                        workspace.set_now(date.and_hms_opt(9, 0, 0).expect("a time of day"));
+                    }
+                }
+                let delta = workspace.take_delta();
+                let analysis = workspace.analysis();
+                let updated = checker.update(analysis, &delta);
+                let fresh = check_all(analysis);
+                for path in &paths {
+                    let found = checker.findings(analysis, path);
+                    prop_assert_eq!(&found, &fresh.get(path).cloned().unwrap_or_default());
+                    let before = shown.insert(path.clone(), found.clone()).unwrap_or_default();
+                    prop_assert!(before == found || updated.files.contains(path), "{}", path);
+                    let len = texts[paths.iter().position(|p| p == path).expect("a path")].len();
+                    for finding in &found {
+                        prop_assert!(finding.span.end as usize <= len);
+                        for fix in &finding.fixes {
+                            for (path, edits) in &fix.edit.files {
+                                let text = &texts[paths.iter().position(|p| p == path).expect("a path")];
+                                prop_assert!(crate::edit::applied(text, edits).is_some());
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
