@@ -13,6 +13,7 @@ mod demo;
 mod explain;
 mod mock;
 mod record;
+mod serve;
 mod standing;
 
 use std::fmt;
@@ -20,8 +21,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-pub(crate) use arguments::Arguments;
-use arguments::Command;
+use arguments::{Arguments, Command};
 
 /// Why a command cannot do what it was asked to, in the user's words.
 #[derive(Debug)]
@@ -53,7 +53,7 @@ pub(crate) enum Outcome {
 pub(crate) fn run() -> ExitCode {
     let arguments = Arguments::parse();
     let result = match &arguments.command {
-        Command::Serve(serve) => return crate::lsp::serve(&serve.log),
+        Command::Serve(serve) => return serve::serve(serve),
         Command::Check(check) => check::check(check),
         Command::Mock(mock) => mock::mock(mock),
         Command::Record(record) => record::record(record),

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-/// Plain-text mathematics notes that check, drill and examine.
+/// Plain-text mathematics notes that can be drilled.
 #[derive(Debug, Parser)]
 #[command(name = "porism", version, max_term_width = 80)]
 pub(crate) struct Arguments {
@@ -15,7 +15,7 @@ pub(crate) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Answer an editor over standard input and output (the language server protocol).
+    /// Serve an editor over standard input and output (Language Server Protocol).
     Serve(Serve),
     /// Check notes and print what does not fit; exit status 1 if there are errors.
     Check(Check),
@@ -49,9 +49,21 @@ pub(crate) struct Serve {
     #[arg(long)]
     pub(crate) stdio: bool,
 
-    /// How much to log to standard error.
-    #[arg(long, value_name = "LEVEL", env = "PORISM_LOG", default_value = "warn")]
-    pub(crate) log: String,
+    /// How much to log on standard error.
+    #[arg(long, value_enum, env = "PORISM_LOG", default_value = "warn")]
+    pub(crate) log: Log,
+}
+
+/// What is logged: messages of this weight and weightier ones.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum Log {
+    Off,
+    Error,
+    Warn,
+    Info,
+    Debug,
+    /// With every message of the protocol.
+    Trace,
 }
 
 #[derive(Args, Debug)]
@@ -116,6 +128,10 @@ pub(crate) struct Mock {
     #[arg(long, value_name = "N")]
     pub(crate) seed: Option<u32>,
 
+    /// Ask to state and prove theorems instead of solving problems.
+    #[arg(long)]
+    pub(crate) theorems: bool,
+
     /// Say why each question was chosen.
     #[arg(long)]
     pub(crate) why: bool,
@@ -138,7 +154,12 @@ pub(crate) enum NotesUse {
 #[derive(Args, Debug)]
 pub(crate) struct PaperFile {
     /// The file of the paper.
+    #[arg(value_name = "PAPER")]
     pub(crate) paper: PathBuf,
+
+    /// The paper's title, where the file holds several.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) title: Option<String>,
 
     /// The folder of the notes.
     #[arg(long = "in", value_name = "FOLDER", default_value = ".")]

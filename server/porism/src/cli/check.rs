@@ -5,29 +5,42 @@ use std::io::Write;
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use ide::diagnostics::{self, Finding, Severity};
-use ide::{Analysis, FilePath, Span};
+use ide::{Analysis, FilePath, Span, words};
 use serde::Serialize;
 
 use super::arguments::{Check, Format};
 use super::notebook::{self, Notebook};
-use super::{Failure, Outcome, terminal, words};
+use super::{Failure, Outcome, terminal};
 
 /// Checks the notes of a folder and prints the findings.
 pub(crate) fn check(arguments: &Check) -> Result<Outcome, Failure> {
     let notebook = notebook::read(&arguments.notes.folder)?;
-    let least = if arguments.hints { Severity::Hint } else { Severity::Information };
+    let least = if arguments.hints {
+        Severity::Hint
+    } else {
+        Severity::Information
+    };
     let findings = findings(notebook.workspace.analysis(), least);
     match arguments.format {
         Format::Text => print(&notebook, &findings, arguments.hints)?,
         Format::Json => print_json(&notebook, &findings)?,
     }
-    let errors = findings.iter().any(|finding| finding.severity == Severity::Error);
-    Ok(if errors { Outcome::Findings } else { Outcome::Clean })
+    let errors = findings
+        .iter()
+        .any(|finding| finding.severity == Severity::Error);
+    Ok(if errors {
+        Outcome::Findings
+    } else {
+        Outcome::Clean
+    })
 }
 
 /// The findings that are at least so grave, in reading order.
 pub(crate) fn findings(analysis: &Analysis, least: Severity) -> Vec<Finding> {
-    let mut findings = diagnostics::check_all(analysis);
+    let mut findings: Vec<Finding> = diagnostics::check_all(analysis)
+        .into_values()
+        .flatten()
+        .collect();
     findings.retain(|finding| finding.severity <= least);
     findings
 }
@@ -49,11 +62,22 @@ pub(crate) fn print(notebook: &Notebook, findings: &[Finding], hints: bool) -> R
             severity => words::count(*count, &severity.to_string()),
         })
         .collect();
-    let said = if counted.is_empty() { "nothing to say".to_owned() } else { counted.join(", ") };
+    let said = if counted.is_empty() {
+        "nothing to say".to_owned()
+    } else {
+        counted.join(", ")
+    };
     writeln!(out, "{}: {said}.", words::count(files, "file"))?;
     if !findings.is_empty() {
-        let more = if hints { "" } else { " Hints are shown with --hints." };
-        writeln!(out, "porism explain CODE explains a code in brackets.{more}")?;
+        let more = if hints {
+            ""
+        } else {
+            " Hints are shown with --hints."
+        };
+        writeln!(
+            out,
+            "porism explain CODE explains a code in brackets.{more}"
+        )?;
     }
     Ok(())
 }
@@ -75,7 +99,12 @@ fn render(renderer: &Renderer, notebook: &Notebook, finding: &Finding) -> String
     let related: Vec<(Lines, &str)> = finding
         .related
         .iter()
-        .map(|one| (Lines::around(notebook, &one.path, one.span), one.message.as_str()))
+        .map(|one| {
+            (
+                Lines::around(notebook, &one.path, one.span),
+                one.message.as_str(),
+            )
+        })
         .collect();
     for (lines, message) in &related {
         let snippet = Snippet::source(&lines.text)
@@ -102,7 +131,12 @@ impl Lines {
     fn around(notebook: &Notebook, path: &FilePath, span: Span) -> Self {
         let shown = notebook.shown(path);
         let Some(file) = notebook.workspace.analysis().notebook.file(path) else {
-            return Self { shown, text: String::new(), first_line: 1, marked: 0..0 };
+            return Self {
+                shown,
+                text: String::new(),
+                first_line: 1,
+                marked: 0..0,
+            };
         };
         let text = file.text();
         let range = span.range();
@@ -116,12 +150,21 @@ impl Lines {
             end = text.line_to_byte(first + 1);
         }
         let line_start = text.line_to_byte(first);
-        let line_end = if last + 1 < text.len_lines() { text.line_to_byte(last + 1) } else { text.len_bytes() };
+        let line_end = if last + 1 < text.len_lines() {
+            text.line_to_byte(last + 1)
+        } else {
+            text.len_bytes()
+        };
         let lines = file.slice(line_start..line_end);
         let kept = lines.trim_end_matches(['\n', '\r']).len();
         let end = (end - line_start).min(kept);
         let start = (start - line_start).min(end);
-        Self { shown, text: lines[..kept].to_owned(), first_line: first + 1, marked: start..end }
+        Self {
+            shown,
+            text: lines[..kept].to_owned(),
+            first_line: first + 1,
+            marked: start..end,
+        }
     }
 }
 
@@ -158,7 +201,13 @@ struct JsonRelated<'a> {
 fn print_json(notebook: &Notebook, findings: &[Finding]) -> Result<(), Failure> {
     let place = |path: &FilePath, span: Span| {
         let (line, column) = line_and_column(notebook, path, span.start as usize);
-        JsonPlace { file: notebook.shown(path), start: span.start, end: span.end, line, column }
+        JsonPlace {
+            file: notebook.shown(path),
+            start: span.start,
+            end: span.end,
+            line,
+            column,
+        }
     };
     let found: Vec<JsonFinding<'_>> = findings
         .iter()
@@ -171,7 +220,10 @@ fn print_json(notebook: &Notebook, findings: &[Finding]) -> Result<(), Failure> 
             related: finding
                 .related
                 .iter()
-                .map(|one| JsonRelated { message: &one.message, place: place(&one.path, one.span) })
+                .map(|one| JsonRelated {
+                    message: &one.message,
+                    place: place(&one.path, one.span),
+                })
                 .collect(),
         })
         .collect();
@@ -182,7 +234,9 @@ fn print_json(notebook: &Notebook, findings: &[Finding]) -> Result<(), Failure> 
 }
 
 fn line_and_column(notebook: &Notebook, path: &FilePath, offset: usize) -> (usize, usize) {
-    let Some(file) = notebook.workspace.analysis().notebook.file(path) else { return (1, 1) };
+    let Some(file) = notebook.workspace.analysis().notebook.file(path) else {
+        return (1, 1);
+    };
     let text = file.text();
     let offset = offset.min(text.len_bytes());
     let line = text.byte_to_line(offset);

@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use ide::{explain, words};
+use ide::explain;
 
 use super::arguments::Explain;
 use super::{Failure, Outcome, terminal};
@@ -12,10 +12,19 @@ pub(crate) fn explain(arguments: &Explain) -> Result<Outcome, Failure> {
     let mut out = terminal::output();
     let Some(code) = &arguments.code else {
         let checks = ide::diagnostics::CHECKS;
-        let widest = checks.iter().map(|check| check.code.len()).max().unwrap_or(0);
+        let widest = checks
+            .iter()
+            .map(|check| check.code.len())
+            .max()
+            .unwrap_or(0);
         for check in checks {
             let style = terminal::STRONG;
-            writeln!(out, "{style}{:widest$}{style:#}  {}", check.code, check.summary())?;
+            writeln!(
+                out,
+                "{style}{:widest$}{style:#}  {}",
+                check.code,
+                check.summary()
+            )?;
         }
         return Ok(Outcome::Clean);
     };
@@ -25,12 +34,13 @@ pub(crate) fn explain(arguments: &Explain) -> Result<Outcome, Failure> {
             Ok(Outcome::Clean)
         }
         None => {
-            let codes = ide::diagnostics::CHECKS.iter().map(|check| check.code);
-            let near = match words::nearest(code, codes) {
+            let near = match explain::nearest_code(code) {
                 Some(near) => format!("; did you mean {near}?"),
                 None => "; porism explain lists them all".to_owned(),
             };
-            Err(Failure::new(format_args!("no check has the code {code}{near}")))
+            Err(Failure::new(format_args!(
+                "no check has the code {code}{near}"
+            )))
         }
     }
 }

@@ -1,5 +1,6 @@
 //! A notebook read from disk.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -7,6 +8,7 @@ use ide::edit::{NotebookEdit, applied};
 use ide::{FilePath, Workspace};
 
 use super::{Failure, terminal};
+use crate::files::Found;
 use crate::{clock, files};
 
 /// The notes of a folder.
@@ -14,6 +16,8 @@ pub(crate) struct Notebook {
     pub(crate) workspace: Workspace,
     /// The folder with links resolved.
     pub(crate) folder: PathBuf,
+    /// The folder as the user named it.
+    given: PathBuf,
 }
 
 /// Reads the notes of a folder. What cannot be read is named on standard error, and the rest
@@ -30,13 +34,19 @@ pub(crate) fn read(folder: &Path) -> Result<Notebook, Failure> {
     let mut workspace = Workspace::new(clock::now());
     let mut skipped = Vec::new();
     let mut count = 0;
-    files::walk(std::slice::from_ref(&resolved), &mut |found| match found {
-        Ok(note) => {
-            count += 1;
-            workspace.set_text(&note.path, &note.text);
-        }
-        Err(one) => skipped.push(one),
-    });
+    files::walk(
+        std::slice::from_ref(&resolved),
+        &BTreeMap::new(),
+        &mut |found| match found {
+            Found::Note(note) => {
+                count += 1;
+                workspace.set_text(&note.path, &note.text);
+            }
+            // Nothing was read before that could be the same.
+            Found::Same(_) => {}
+            Found::Skipped(one) => skipped.push(one),
+        },
+    );
     if let Some(warning) = files::warning(&skipped) {
         terminal::warn(&warning);
     }
@@ -47,7 +57,11 @@ pub(crate) fn read(folder: &Path) -> Result<Notebook, Failure> {
             files::EXTENSION
         )));
     }
-    Ok(Notebook { workspace, folder: resolved })
+    Ok(Notebook {
+        workspace,
+        folder: resolved,
+        given: folder.to_owned(),
+    })
 }
 
 impl Notebook {
@@ -56,6 +70,23 @@ impl Notebook {
         let system = files::system_path(path);
         let inside = system.strip_prefix(&self.folder).unwrap_or(&system);
         inside.display().to_string()
+    }
+
+    /// The path of a file of this notebook as the user would type it.
+    pub(crate) fn typed(&self, path: &FilePath) -> String {
+        let inside = self.shown(path);
+        match self.given == Path::new(".") {
+            true => inside,
+            false => self.given.join(inside).display().to_string(),
+        }
+    }
+
+    /// What to add to a command that works on a file of this notebook.
+    pub(crate) fn option(&self) -> String {
+        match self.given == Path::new(".") {
+            true => String::new(),
+            false => format!(" --in {}", self.given.display()),
+        }
     }
 
     /// The notebook's name for a file that the user named.
@@ -85,7 +116,10 @@ impl Notebook {
             let file = self.workspace.analysis().notebook.file(path);
             let before = file.map_or_else(String::new, |file| file.text().to_string());
             let after = applied(&before, edits).ok_or_else(|| {
-                Failure::new(format_args!("{}: an edit does not fit the text", self.shown(path)))
+                Failure::new(format_args!(
+                    "{}: an edit does not fit the text",
+                    self.shown(path)
+                ))
             })?;
             replacements.push((path, before, after));
         }

@@ -13,9 +13,6 @@ const NARROWEST: usize = 30;
 /// What stands out.
 pub(crate) const STRONG: Style = Style::new().bold();
 
-/// What is said quietly.
-pub(crate) const QUIET: Style = Style::new().dimmed();
-
 /// Standard output, without colours where they do not show or are not wanted (`NO_COLOR`,
 /// `CLICOLOR`).
 pub(crate) fn output() -> anstream::AutoStream<io::Stdout> {
@@ -42,4 +39,24 @@ pub(crate) fn complain(message: &str) {
 pub(crate) fn warn(message: &str) {
     let style = Style::new().bold().fg_color(Some(AnsiColor::Yellow.into()));
     let _ = writeln!(anstream::stderr(), "{style}warning:{style:#} {message}");
+}
+
+/// Text broken into lines that fit the terminal. Words are never broken.
+pub(crate) fn filled(text: &str) -> String {
+    let width = width();
+    let mut out = String::new();
+    let mut column = 0;
+    for word in text.split_whitespace() {
+        let length = word.chars().count();
+        if column > 0 && column + 1 + length > width {
+            out.push('\n');
+            column = 0;
+        } else if column > 0 {
+            out.push(' ');
+            column += 1;
+        }
+        out.push_str(word);
+        column += length;
+    }
+    out
 }
