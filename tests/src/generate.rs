@@ -61,8 +61,11 @@ pub fn file(bytes: usize, seed: u64) -> String {
 
 fn course_file(course: usize) -> String {
     let mut text = format!("@course Course {course}\n  term: 2027-01-04\n  target: 80%\n\n");
-    writeln!(text, "@exam Midterm\n  on: 2027-02-20 10:00\n  covers: 1.1 .. 1.10\n  weight: 30%\n")
-        .expect("strings take text");
+    writeln!(
+        text,
+        "@exam Midterm\n  on: 2027-02-20 10:00\n  covers: 1.1 .. 1.10\n  weight: 30%\n"
+    )
+    .expect("strings take text");
     for topic in 1..=TOPICS {
         writeln!(text, "@topic 1.{topic} Topic number {topic}\n").expect("strings take text");
         for pattern in 0..PATTERNS_PER_TOPIC {
@@ -94,38 +97,57 @@ fn problem_file(numbers: &mut Numbers, course: usize, first: usize, count: usize
         let pattern = numbers.below(PATTERNS_PER_TOPIC);
         writeln!(text, "@problem {course}.{}", first + i).expect("strings take text");
         writeln!(text, "  pattern: kind {topic}-{pattern}").expect("strings take text");
-        let (a, b, c) = (2 + numbers.below(9), 1 + numbers.below(99), 2 + numbers.below(9));
+        let (a, b, c) = (
+            2 + numbers.below(9),
+            1 + numbers.below(99),
+            2 + numbers.below(9),
+        );
         let (statement, answer) = match pattern {
-            0 => (format!("Solve ${a}x + {b} = 0$."), format!("x = -\\frac{{{b}}}{{{a}}}")),
-            1 => (format!("Solve $x^2 = {}$.", b * b), format!("x = {b}, x = -{b}")),
+            0 => (
+                format!("Solve ${a}x + {b} = 0$."),
+                format!("x = -\\frac{{{b}}}{{{a}}}"),
+            ),
+            1 => (
+                format!("Solve $x^2 = {}$.", b * b),
+                format!("x = {b}, x = -{b}"),
+            ),
             2 => (
                 format!("Find the derivative of $f(x) = x^{a} \\sin({c}x)$."),
-                format!(
-                    "{a} x^{{{}}} \\sin({c}x) + {c} x^{a} \\cos({c}x)",
-                    a - 1
-                ),
+                format!("{a} x^{{{}}} \\sin({c}x) + {c} x^{a} \\cos({c}x)", a - 1),
             ),
             3 => (
                 format!("Evaluate $\\int_0^{{{c}}} ({a}x + {b})\\,dx$."),
                 format!("\\frac{{{}}}{{2}}", a * c * c + 2 * b * c),
             ),
             4 => (
-                format!("Find the determinant of $\\begin{{bmatrix}} {a} & {b} \\\\ 1 & {c} \\end{{bmatrix}}$."),
+                format!(
+                    "Find the determinant of $\\begin{{bmatrix}} {a} & {b} \\\\ 1 & {c} \\end{{bmatrix}}$."
+                ),
                 format!("{}", (a * c) as i64 - b as i64),
             ),
             _ => (
-                format!("Evaluate $\\lim_{{x \\to {a}}} \\frac{{x^2 - {}}}{{x - {a}}}$.", a * a),
+                format!(
+                    "Evaluate $\\lim_{{x \\to {a}}} \\frac{{x^2 - {}}}{{x - {a}}}$.",
+                    a * a
+                ),
                 format!("{}", 2 * a),
             ),
         };
         writeln!(text, "  {statement}\n  answer: ${answer}$").expect("strings take text");
         for _ in 0..numbers.below(3) {
             let day = numbers.below(42);
-            let (month, day) = if day < 28 { (1, day + 4) } else { (2, day - 27) };
+            let (month, day) = if day < 28 {
+                (1, day + 4)
+            } else {
+                (2, day - 27)
+            };
             let notes = ["closed", "open"][numbers.below(2)];
             let how = ["right", "right", "partly", "wrong"][numbers.below(4)];
-            writeln!(text, "  tried: 2027-{month:02}-{day:02} {notes} {how} 5 min")
-                .expect("strings take text");
+            writeln!(
+                text,
+                "  tried: 2027-{month:02}-{day:02} {notes} {how} 5 min"
+            )
+            .expect("strings take text");
         }
         text.push('\n');
     }
@@ -141,7 +163,10 @@ mod tests {
         assert_eq!(notebook(600, 1), notebook(600, 1));
         assert_ne!(notebook(600, 1), notebook(600, 2));
         let problems = |files: &[(String, String)]| -> usize {
-            files.iter().map(|(_, text)| text.matches("\n@problem ").count()).sum()
+            files
+                .iter()
+                .map(|(_, text)| text.matches("\n@problem ").count())
+                .sum()
         };
         assert_eq!(problems(&notebook(600, 1)), 600);
         assert_eq!(problems(&notebook(10_001, 1)), 10_001);

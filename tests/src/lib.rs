@@ -1,3 +1,4 @@
 //! What tests and benchmarks of several crates share.
 
 pub mod generate;
+pub mod program;

@@ -200,3 +200,47 @@ pub(crate) struct Completions {
     /// The shell.
     pub(crate) shell: clap_complete::Shell,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_arguments_are_consistent() {
+        Arguments::command().debug_assert();
+    }
+
+    /// The table of commands in README.
+    fn table() -> String {
+        let mut out = String::from("| command | what it does |\n| --- | --- |\n");
+        for command in Arguments::command().get_subcommands() {
+            let about = command
+                .get_about()
+                .map(|about| about.to_string())
+                .unwrap_or_default();
+            out.push_str(&format!("| `porism {}` | {about} |\n", command.get_name()));
+        }
+        out
+    }
+
+    #[test]
+    fn the_readme_lists_the_commands() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../README.md");
+        let page = std::fs::read_to_string(path).unwrap();
+        let (head, rest) = page.split_once("<!-- commands -->\n").unwrap();
+        let (old, tail) = rest.split_once("<!-- end of commands -->").unwrap();
+        if std::env::var_os("PORISM_WRITE").is_some() {
+            let table = table();
+            let page =
+                format!("{head}<!-- commands -->\n\n{table}\n<!-- end of commands -->{tail}");
+            std::fs::write(path, page).unwrap();
+            return;
+        }
+        assert_eq!(
+            old.trim(),
+            table().trim(),
+            "README's table of commands is stale: run PORISM_WRITE=1 cargo test -p porism"
+        );
+    }
+}

@@ -1,0 +1,281 @@
+//! The command line, as a student at a terminal uses it.
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+
+use porism_tests::program::program;
+
+/// Runs the program in a folder, on 2027-02-15.
+fn porism(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(program())
+        .args(arguments)
+        .current_dir(folder)
+        .env("PORISM_NOW", "2027-02-15 10:00")
+        .env_remove("PORISM_LOG")
+        .output()
+        .expect("the program runs")
+}
+
+fn output(out: &Output) -> String {
+    String::from_utf8(out.stdout.clone()).expect("the output is UTF-8")
+}
+
+fn errors(out: &Output) -> String {
+    String::from_utf8(out.stderr.clone()).expect("the errors are UTF-8")
+}
+
+fn folder() -> tempfile::TempDir {
+    tempfile::Builder::new()
+        .prefix("notes")
+        .tempdir()
+        .expect("a folder")
+}
+
+const NOTES: &str = "\
+@course Waves
+
+@exam First midterm
+  on: 2027-02-26 10:00
+  covers: 1.1
+
+@topic 1.1 Separable equations
+
+@pattern separable
+  cue: a product
+
+@problem 1.1.1
+  pattern: separable
+  Solve $y' = x y$ with $y(0) = 2$.
+  answer: $y = 2 e^{x^2/2}$
+
+@problem 1.1.2
+  pattern: separable
+  Solve $y' = \\frac{x}{y}$.
+  answer: $y^2 = x^2 + C$
+";
+
+#[test]
+fn the_demo_unpacks_checks_and_draws_and_never_overwrites() {
+    let home = folder();
+    let out = porism(home.path(), &["demo"]);
+    assert_eq!(out.status.code(), Some(0), "{}", errors(&out));
+    let said = output(&out);
+    assert!(
+        said.contains("error[impossible-date]: There is no 2027-02-30"),
+        "{said}"
+    );
+    assert!(
+        said.contains("--> differential-equations/2-second-order.porism:"),
+        "{said}"
+    );
+    assert!(
+        said.contains("First midterm: 2027-02-20 10:00, in 5 days"),
+        "{said}"
+    );
+    assert!(said.contains("An estimate, not a promise."), "{said}");
+    assert!(
+        said.contains(
+            "porism-demo/differential-equations/papers/first-midterm-2027-02-15-1.porism"
+        ),
+        "{said}"
+    );
+    assert!(
+        !said.contains('\u{1b}'),
+        "no colours where there is no terminal"
+    );
+    let paper = home
+        .path()
+        .join("porism-demo/differential-equations/papers/first-midterm-2027-02-15-1.porism");
+    let text = fs::read_to_string(&paper).expect("the paper is written");
+    assert!(!text.contains("answer:"), "a drawn paper shows no answers");
+
+    let again = porism(home.path(), &["demo"]);
+    assert_eq!(again.status.code(), Some(2));
+    assert!(errors(&again).contains("porism-demo: is not empty, and nothing in it is touched"));
+}
+
+#[test]
+fn lines_fit_a_narrow_terminal_width() {
+    let home = folder();
+    let said = output(&porism(home.path(), &["demo"]));
+    // Snippets of notes are cut by the renderer; sentences are wrapped; paths may be long.
+    let long = said
+        .lines()
+        .filter(|line| line.chars().count() > 80 && line.contains(' '));
+    let long: Vec<_> = long
+        .filter(|line| {
+            !line.starts_with("error[") && !line.starts_with("warning[") && !line.contains("-->")
+        })
+        .collect();
+    assert_eq!(long, Vec::<&str>::new());
+}
+
+#[test]
+fn check_ends_with_1_when_there_are_errors() {
+    let home = folder();
+    fs::write(home.path().join("a.porism"), NOTES).expect("a file");
+    let clean = porism(home.path(), &["check"]);
+    assert_eq!(clean.status.code(), Some(0), "{}", output(&clean));
+    fs::write(
+        home.path().join("b.porism"),
+        "@exam Final\n  on: 2027-02-30\n",
+    )
+    .expect("a file");
+    let wrong = porism(home.path(), &["check", "--format", "json"]);
+    assert_eq!(wrong.status.code(), Some(1));
+    let found: serde_json::Value = serde_json::from_slice(&wrong.stdout).expect("JSON");
+    let codes: Vec<_> = found
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|f| f["code"].clone())
+        .collect();
+    assert!(codes.contains(&"impossible-date".into()), "{found:#}");
+    let first = &found.as_array().expect("a list")[0];
+    for key in [
+        "file", "line", "column", "start", "end", "severity", "message",
+    ] {
+        assert!(first.get(key).is_some(), "{key} is missing: {first}");
+    }
+}
+
+#[test]
+fn files_that_cannot_be_read_are_named_and_the_rest_counts() {
+    let home = folder();
+    fs::write(home.path().join("a.porism"), NOTES).expect("a file");
+    fs::write(home.path().join("latin.porism"), b"caf\xe9\n").expect("a file");
+    let large = fs::File::create(home.path().join("large.porism")).expect("a file");
+    large.set_len((16 << 20) + 1).expect("a large file");
+    #[cfg(unix)]
+    std::os::unix::fs::symlink("..", home.path().join("loop")).expect("a link");
+    let out = porism(home.path(), &["check"]);
+    assert_eq!(out.status.code(), Some(0), "{}", errors(&out));
+    let said = errors(&out);
+    assert!(
+        said.contains("latin.porism: not UTF-8, first on line 1"),
+        "{said}"
+    );
+    assert!(said.contains("large.porism:"), "{said}");
+    assert_eq!(said.matches("Not read").count(), 1, "one warning: {said}");
+}
+
+#[test]
+fn a_mock_test_is_drawn_marked_and_recorded_once() {
+    let home = folder();
+    let notes = home.path().join("a.porism");
+    fs::write(&notes, NOTES).expect("a file");
+    let out = porism(home.path(), &["mock", "--seed", "7"]);
+    assert_eq!(out.status.code(), Some(0), "{}", errors(&out));
+    let paper = "papers/first-midterm-2027-02-15-1.porism";
+    let drawn = fs::read_to_string(home.path().join(paper)).expect("the paper");
+    assert!(drawn.contains("seed: 7\n"), "{drawn}");
+    assert!(
+        drawn.contains("Solve $y' = x y$ with $y(0) = 2$."),
+        "{drawn}"
+    );
+
+    let unmarked = porism(home.path(), &["record", paper]);
+    assert_eq!(unmarked.status.code(), Some(2));
+    let marked = drawn.replace("mark:", "mark: right");
+    fs::write(home.path().join(paper), &marked).expect("the marks");
+    let answers = porism(home.path(), &["answers", paper]);
+    assert_eq!(answers.status.code(), Some(0), "{}", errors(&answers));
+    let with_answers = fs::read_to_string(home.path().join(paper)).expect("the paper");
+    assert!(
+        with_answers.contains("answer: $y = 2 e^{x^2/2}$"),
+        "{with_answers}"
+    );
+
+    let recorded = porism(home.path(), &["record", paper]);
+    assert_eq!(recorded.status.code(), Some(0), "{}", errors(&recorded));
+    let after = fs::read_to_string(&notes).expect("the notes");
+    assert_eq!(
+        after.matches("tried: 2027-02-15 closed mock right").count(),
+        2,
+        "{after}"
+    );
+    let added: Vec<_> = after
+        .lines()
+        .filter(|line| !NOTES.lines().any(|old| old == *line))
+        .collect();
+    assert!(
+        added
+            .iter()
+            .all(|line| line.trim_start().starts_with("tried: ")),
+        "{added:?}"
+    );
+
+    let again = porism(home.path(), &["record", paper]);
+    assert_eq!(again.status.code(), Some(2));
+    assert!(errors(&again).contains("recorded"), "{}", errors(&again));
+    assert_eq!(fs::read_to_string(&notes).expect("the notes"), after);
+}
+
+#[test]
+fn the_same_notes_date_and_seed_give_the_same_paper() {
+    let home = folder();
+    fs::write(home.path().join("a.porism"), NOTES).expect("a file");
+    let first = porism(home.path(), &["mock", "--print", "--seed", "3"]);
+    let second = porism(home.path(), &["mock", "--print", "--seed", "3"]);
+    assert_eq!(first.stdout, second.stdout);
+    assert!(output(&first).contains("@question 1"));
+    assert!(
+        !home.path().join("papers").exists(),
+        "printing writes nothing"
+    );
+}
+
+#[test]
+fn explain_knows_every_code_and_its_neighbours() {
+    let home = folder();
+    let list = output(&porism(home.path(), &["explain"]));
+    for line in list.lines() {
+        let code = line.split_whitespace().next().expect("a code");
+        let page = porism(home.path(), &["explain", code]);
+        assert_eq!(page.status.code(), Some(0), "{code}");
+        assert!(output(&page).contains(code), "{code}");
+    }
+    let wrong = porism(home.path(), &["explain", "unclosed-maths"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(
+        errors(&wrong).contains("did you mean unclosed-math?"),
+        "{}",
+        errors(&wrong)
+    );
+}
+
+#[test]
+fn standing_looks_back_to_a_past_day() {
+    let home = folder();
+    let notes = format!("{NOTES}  tried: 2027-02-10 closed right\n");
+    fs::write(home.path().join("a.porism"), notes).expect("a file");
+    let now = output(&porism(home.path(), &["standing"]));
+    assert!(now.contains("Standing on 2027-02-15"), "{now}");
+    assert!(now.contains("5 days ago"), "{now}");
+    let then = output(&porism(home.path(), &["standing", "--on", "2027-02-01"]));
+    assert!(then.contains("never"), "{then}");
+    let none = porism(home.path(), &["standing", "--course", "Wavs"]);
+    assert_eq!(none.status.code(), Some(2));
+}
+
+#[test]
+fn a_folder_without_notes_is_said() {
+    let home = folder();
+    let out = porism(home.path(), &["check"]);
+    assert_eq!(out.status.code(), Some(2));
+    assert!(errors(&out).contains("no notes in ."), "{}", errors(&out));
+    let out = porism(home.path(), &["check", "nowhere"]);
+    assert_eq!(out.status.code(), Some(2));
+    assert!(errors(&out).contains("nowhere"), "{}", errors(&out));
+}
+
+#[test]
+fn shells_get_a_script() {
+    let home = folder();
+    for shell in ["bash", "zsh", "fish"] {
+        let out = porism(home.path(), &["completions", shell]);
+        assert_eq!(out.status.code(), Some(0));
+        assert!(output(&out).contains("porism"), "{shell}");
+    }
+}

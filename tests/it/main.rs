@@ -1,0 +1,4 @@
+//! Tests of the whole program, and of how the project is laid out.
+
+mod command_line;
+mod structure;
