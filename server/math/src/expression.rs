@@ -845,6 +845,25 @@ impl Expression {
         self.parts().any(|part| part.as_symbol() == Some(symbol))
     }
 
+    /// It is written as vectors are (bold, with an arrow, in components), or built from such.
+    pub fn is_vector(&self) -> bool {
+        match self.operator() {
+            Operator::Symbol(symbol) => symbol.is_vector(),
+            Operator::Tuple(_) | Operator::Cross => true,
+            Operator::Matrix(shape) => {
+                shape.columns == 1 || shape.columns as usize == self.operands().len()
+            }
+            Operator::Function(Function::Gradient | Function::Curl) => true,
+            Operator::Negative | Operator::Sum | Operator::Product => {
+                self.operands().iter().any(Expression::is_vector)
+            }
+            Operator::Fraction | Operator::Prime(_) | Operator::Apply | Operator::Derivative(_) => {
+                self.operands().first().is_some_and(Expression::is_vector)
+            }
+            _ => false,
+        }
+    }
+
     /// Some part could not be read or is missing.
     pub fn has_gap(&self) -> bool {
         self.parts()

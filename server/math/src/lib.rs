@@ -4,6 +4,7 @@
 //!
 //! * [`expression`]: what a formula is, once it has been read, and how to build and walk one;
 //! * [`read`](mod@read): what a TeX formula says, and which marks in it are wrong;
+//! * [`print`](mod@print): an expression as plain text and as TeX;
 //! * [`problem`]: what a statement asks;
 //! * [`fingerprint`]: whether two problems are the same one with other numbers and letters;
 //! * [`shape`]: whether a problem is of a given kind;
@@ -11,6 +12,7 @@
 
 pub mod expression;
 pub mod fingerprint;
+pub mod print;
 pub mod problem;
 pub mod rational;
 pub mod read;
@@ -18,4 +20,5 @@ pub mod shape;
 pub mod univariate;
 
 pub use expression::{Expression, Operator};
+pub use print::readable;
 pub use read::{Class, Declared, Diagnostic, Reading, read};

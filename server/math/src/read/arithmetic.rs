@@ -192,8 +192,8 @@ impl Reader<'_> {
                 sign @ (Mark::CenterDot | Mark::Times | Mark::Star) => {
                     self.advance();
                     let right = self.right_factor(sign);
-                    let left_is_vector = factors.iter().any(is_vector);
-                    let right_is_vector = is_vector(&right) || is_vector_differential(&right);
+                    let left_is_vector = factors.iter().any(Expression::is_vector);
+                    let right_is_vector = right.is_vector() || is_vector_differential(&right);
                     if left_is_vector && right_is_vector && sign != Mark::Star {
                         let left = self.product_node(std::mem::take(&mut factors), start);
                         let operator = if sign == Mark::Times {
@@ -1355,12 +1355,11 @@ impl Reader<'_> {
         if self.peek_at(braced) == Mark::Style(crate::expression::Style::Roman) {
             let begin = self.at;
             self.at += braced + 1;
-            if self.eat(Mark::Open) {
-                if let Some(word) = self.letters_to_close()
-                    && (braced == 0 || self.eat(Mark::Close))
-                {
-                    return Below::Literal(word.into());
-                }
+            if self.eat(Mark::Open)
+                && let Some(word) = self.letters_to_close()
+                && (braced == 0 || self.eat(Mark::Close))
+            {
+                return Below::Literal(word.into());
             }
             self.at = begin;
         }
@@ -1456,29 +1455,10 @@ fn is_proper_fraction(expression: &Expression) -> bool {
     }
 }
 
-/// The expression is set as vectors are, or built from such.
-pub(super) fn is_vector(expression: &Expression) -> bool {
-    match expression.operator() {
-        Operator::Symbol(symbol) => symbol.is_vector(),
-        Operator::Tuple(_) | Operator::Cross => true,
-        Operator::Matrix(shape) => {
-            shape.columns == 1 || shape.columns as usize == expression.operands().len()
-        }
-        Operator::Function(Function::Gradient | Function::Curl) => true,
-        Operator::Negative | Operator::Sum | Operator::Product => {
-            expression.operands().iter().any(is_vector)
-        }
-        Operator::Fraction | Operator::Prime(_) | Operator::Apply | Operator::Derivative(_) => {
-            expression.operands().first().is_some_and(is_vector)
-        }
-        _ => false,
-    }
-}
-
 fn is_vector_differential(expression: &Expression) -> bool {
     matches!(expression.operator(), Operator::Differential)
         && expression.operands().first().is_some_and(|variable| {
-            is_vector(variable)
+            variable.is_vector()
                 || variable
                     .as_symbol()
                     .is_some_and(|s| s.name() == "r" || s.name() == "S")

@@ -424,7 +424,7 @@ impl Reader<'_> {
 
     fn group_is_unclear(&self) -> bool {
         // What cannot continue an argument anyway leaves no doubt.
-        !matches!(
+        let ends_argument = matches!(
             self.peek(),
             Mark::Function(_)
                 | Mark::Lg
@@ -434,8 +434,9 @@ impl Reader<'_> {
                 | Mark::Delimiter(_)
                 | Mark::Left
                 | Mark::BigBar
-        ) && !(self.peek() == Mark::Letter('e') && self.peek_at(1) == Mark::Up)
-            && !self.at_differential()
+        );
+        let is_power_of_e = self.peek() == Mark::Letter('e') && self.peek_at(1) == Mark::Up;
+        !(ends_argument || is_power_of_e || self.at_differential())
     }
 
     /// A slash after an argument without brackets: inside it after π, unclear otherwise.

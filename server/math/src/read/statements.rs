@@ -163,9 +163,7 @@ impl Reader<'_> {
     fn stray_closer(&mut self) -> Option<Expression> {
         let start = self.start();
         let right = self.eat(Mark::Right);
-        if right && !matches!(self.peek(), Mark::Eof) {
-            self.advance();
-        } else if !right {
+        if !right || self.peek() != Mark::Eof {
             self.advance();
         }
         let range = self.since(start);

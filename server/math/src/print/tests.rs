@@ -1,0 +1,1 @@
+//! Formulas in, text out.
