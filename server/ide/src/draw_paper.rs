@@ -4,15 +4,15 @@
 //! problems word for word and shows no answer, no hint and no pattern: recognising the kind is a
 //! part of the exam. What could not be had is said, never passed over.
 //!
-//! A question names its source in `of:`. A problem without a name, or with a comma in it (at which
-//! a list of names is cut), is found by its text instead: see [`crate::question_source`].
+//! A question names its source in `of:`. A problem without a name, or with one that cannot be
+//! listed, is found by its text instead: see [`crate::question_source`].
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use chrono::NaiveDate;
 use notes::value::{Minutes, NotesRule, NotesUse};
-use notes::{BlockKind, FilePath, Key, Located, NameKey, NamedThing, UnitId};
+use notes::{BlockKind, FilePath, Key, Located, NameKey, NamedThing, Place, UnitId};
 use study::paper::{Kind, Request, Section, Shortfall, draw};
 use study::selection::{Candidate, Confusable, Reason, ShapeId, Source};
 use study::{PatternId, ProblemId, TopicId};
@@ -633,9 +633,8 @@ fn text_of<'a>(
     for (number, asked) in (1..).zip(questions) {
         lines.push(String::new());
         lines.push(format!("@question {number}"));
-        let title = asked.at.title();
-        if !title.is_empty() && !title.contains(',') {
-            lines.push(format!("  of: {title}"));
+        if let Some(name) = name_of(&asked.at) {
+            lines.push(format!("  of: {name}"));
         }
         if let Some(points) = asked.at.block.count(Key::Points) {
             lines.push(format!("  points: {points}"));
@@ -651,6 +650,15 @@ fn text_of<'a>(
     let file = analysis.notebook.file(exam.at.path);
     let line_ending = file.map_or_else(|| "\n".to_owned(), |file| line_ending(file, usize::MAX));
     lines.join(&line_ending)
+}
+
+/// The name by which a question can refer to a block. Without one it is found by its text: a comma
+/// would cut the name, and a formula that is not closed would run on into the question.
+fn name_of(at: &Located<'_>) -> Option<String> {
+    let title = at.title();
+    let is_open = |formula: &notes::Formula| formula.place == Place::Title && !formula.closed;
+    let is_cut = title.contains(',') || at.entry.unit.formulas.iter().any(is_open);
+    (!title.is_empty() && !is_cut).then_some(title)
 }
 
 /// What a paper allows: a closed-notes paper allows what the exam allows.
@@ -1277,6 +1285,76 @@ mod tests {
                 .map(|finding| finding.message.as_str())
                 .collect();
             assert_eq!(said, Vec::<&str>::new());
+        }
+    }
+
+    proptest::proptest! {
+        #![proptest_config(proptest::prelude::ProptestConfig::with_cases(96))]
+
+        /// Whatever the problems look like, the paper that is drawn from them reads as a paper of as
+        /// many questions, and every question finds a problem that asks the same.
+        #[test]
+        fn any_problems_can_be_drawn_and_found_again(
+            problems in proptest::collection::vec(
+                (
+                    proptest::sample::select(vec![
+                        "", "1", "2", "1.2", "a, b", "@c", "$x$ of % d", "$$ e", "mark: f", "1  2",
+                    ]),
+                    proptest::sample::select(vec!["problem", "problem", "theorem", "definition"]),
+                    proptest::collection::vec(
+                        proptest::sample::select(vec![
+                            "  Find $x$.", "\tSolve it. % by hand", "      deeper", "", "  pattern: a, b",
+                            "  answer: $1$", "  % note", "  hint: look,", "    and see", "  old: a word",
+                            "  $$ x", "    = y $$", "  of: z", "  mark: right", "  hints: no", "  \\% @x # y",
+                            "  points: 3", "  tried: 2027-02-01 closed right", "  $",
+                        ]),
+                        0..7,
+                    ),
+                ),
+                1..14,
+            ),
+            seed in 0u32..1000,
+            theorems: bool,
+            crlf: bool,
+        ) {
+            let mut notes = String::from("@course Logic\n\n@exam Midterm\n\n@topic 1 Sets\n\n");
+            for (title, kind, body) in &problems {
+                notes.push_str(&format!("@{kind} {title}\n{}\n\n", body.join("\n")));
+            }
+            if crlf {
+                notes = notes.replace('\n', "\r\n");
+            }
+            let path = FilePath::new("n.porism");
+            let mut workspace = crate::Workspace::new(fixture::now());
+            workspace.set_text(&path, &notes);
+            let analysis = workspace.analysis().clone();
+            let exam = exams(&analysis, &NameKey::new("Logic")).remove(0);
+            let kind = if theorems { Kind::Theorems } else { Kind::Problems };
+            let request = DrawRequest { kind: Some(kind), seed: Some(seed), ..closed() };
+            let Ok(paper) = draw_paper(&analysis, &exam, request) else { return Ok(()) };
+            let again = draw_paper(&analysis, &exam, request);
+            proptest::prop_assert_eq!(Ok(&paper), again.as_ref());
+
+            workspace.set_text(&paper.path, &paper.text);
+            let found = papers(&workspace.analysis().notebook, &exam.course).remove(0);
+            proptest::prop_assert_eq!(found.items.len(), paper.questions.len());
+            let sources = Sources::of(&workspace.analysis().notebook, &exam.course);
+            for (item, drawn) in found.items.iter().zip(&paper.questions) {
+                let of = analysis.notebook.block(&drawn.source).expect("it is there");
+                let text = question_text(&of).expect("it was asked");
+                let source = sources.find(item);
+                proptest::prop_assert!(source.is_ok(), "{}\n{}", source.expect_err("none"), paper.text);
+                let source = source.expect("a source");
+                proptest::prop_assert_eq!(question_text(&source), Some(text.clone()), "{}", paper.text);
+                let asked = item.statement().replace(['\r', '\n'], " ");
+                let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+                proptest::prop_assert_eq!(words(&asked), words(&text));
+                let keys: Vec<Key> = item.block.fields.iter().map(|field| field.key).collect();
+                let allowed = [Key::Of, Key::Points, Key::Mine, Key::Mark];
+                proptest::prop_assert!(keys.iter().all(|key| allowed.contains(key)));
+                let blank = item.block.field(Key::Mark).map(|field| field.value == notes::value::Value::Empty);
+                proptest::prop_assert_eq!(blank, Some(true), "{}", paper.text);
+            }
         }
     }
 }

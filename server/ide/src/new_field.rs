@@ -80,7 +80,7 @@ fn last_line_start(at: &Located<'_>) -> Option<u32> {
 }
 
 /// The end of the line that holds a byte, without its line end.
-pub fn line_end(file: &File, offset: usize) -> usize {
+fn line_end(file: &File, offset: usize) -> usize {
     let text = file.text();
     let offset = offset.min(text.len_bytes());
     offset

@@ -5,17 +5,17 @@
 //! another file, or have none. So the text decides where it can, the name where the text was
 //! mended since, and last the shape:
 //!
-//! 1. the block of that name whose text is the question's, or its beginning, as the student may
-//!    have written below it;
+//! 1. the block of that name whose text is the question's;
 //! 2. a block of another name (or of none) whose text is the question's;
-//! 3. the block of that name, if there is only one;
-//! 4. a block of another name whose text is the question's beginning;
+//! 3. the block of that name, if there is only one, or the one whose text is the beginning of the
+//!    question's: the student may have written below it;
+//! 4. a block of another name whose text is the beginning of the question's;
 //! 5. the only problem of the course that has the question's fingerprint.
 
 use std::collections::BTreeMap;
 use std::fmt;
 
-use notes::{BlockKind, Key, Located, NameKey, NamedThing, Notebook, ShapeKey, UnitId};
+use notes::{BlockKind, Key, Located, NameKey, NamedThing, Notebook, ShapeKey};
 
 use crate::words;
 
@@ -87,19 +87,24 @@ impl<'a> Sources<'a> {
     pub fn find(&self, question: &Located<'_>) -> Result<Located<'a>, NoSource> {
         let texts = texts_of(question);
         let named = self.named(question);
-        let asks = |at: &&Located<'a>| {
-            question_text(at).is_some_and(|own| texts.contains(&compared(&own)))
-        };
-        if let Some(at) = named.iter().find(asks) {
-            return Ok(*at);
-        }
-        if let Some(at) = texts.first().and_then(|text| self.by_text.get(text)) {
+        let own = |at: &Located<'a>| question_text(at).map(|text| compared(&text));
+        let named_with = |text: &String| named.iter().find(|at| own(at).as_ref() == Some(text));
+        let any_with = |text: &String| self.by_text.get(text);
+        if let Some(at) = texts
+            .first()
+            .and_then(|text| named_with(text).or(any_with(text)))
+        {
             return Ok(*at);
         }
         if let [only] = named[..] {
             return Ok(only);
         }
-        if let Some(at) = texts.iter().find_map(|text| self.by_text.get(text)) {
+        // The longest beginning comes first.
+        if let Some(at) = texts
+            .iter()
+            .find_map(named_with)
+            .or(texts.iter().find_map(any_with))
+        {
             return Ok(*at);
         }
         if let Some(first) = named.first() {
@@ -211,6 +216,13 @@ fn asked_lines(at: &Located<'_>) -> String {
             .iter()
             .find(|field| field.key_span.start == line.start);
         let text = at.text(*line).replace("\r\n", "\n").replace('\r', "\n");
+        // A line that reads like a field reaches over the deeper lines below it, with what is
+        // remarked between them.
+        let text = if field.is_some() {
+            without_comments(&text)
+        } else {
+            text
+        };
         match field.map(|field| at.text(field.key_span)) {
             Some(key) if tells(&key) => {}
             // In a question this line would be a field of its own.
@@ -227,21 +239,23 @@ fn asked_lines(at: &Located<'_>) -> String {
     lines.join("\n")
 }
 
+/// The lines without their comments: from a `%` between blanks to the end of the line.
+fn without_comments(text: &str) -> String {
+    let kept = text.lines().filter_map(|line| {
+        let starts = line.match_indices('%').map(|(at, _)| at).find(|at| {
+            let rest = line[*at..].trim_start_matches('%');
+            line[..*at].ends_with([' ', '\t']) && (rest.is_empty() || rest.starts_with([' ', '\t']))
+        });
+        let kept = starts.map_or(line, |at| &line[..at]).trim_end();
+        (!kept.is_empty() && !line.trim_start().starts_with('%')).then_some(kept)
+    });
+    kept.collect::<Vec<_>>().join("\n")
+}
+
 fn capitalised(text: &str) -> String {
     let mut letters = text.chars();
     match letters.next() {
         Some(first) => first.to_uppercase().chain(letters).collect(),
         None => String::new(),
     }
-}
-
-/// The identity of a question's source, for callers with one question only.
-pub fn source_of(notebook: &Notebook, question: &Located<'_>) -> Result<UnitId, NoSource> {
-    let course = match notebook.paper_of(question) {
-        Some(paper) => crate::papers::paper(notebook, paper).course,
-        None => notebook.course_of(question.path, question.entry),
-    };
-    Sources::of(notebook, &course)
-        .find(question)
-        .map(|at| at.id())
 }

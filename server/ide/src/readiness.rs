@@ -196,7 +196,7 @@ pub fn chance(estimate: &Readiness) -> String {
 }
 
 /// What only papers can show, where the chance alone would do.
-pub fn papers_missing(estimate: &Readiness) -> Option<String> {
+fn papers_missing(estimate: &Readiness) -> Option<String> {
     let held_back = estimate.label == Label::Close && estimate.chance >= study::readiness::READY;
     held_back.then(|| {
         let so_far = match estimate.closed_paper_days {
