@@ -1,12 +1,16 @@
 //! The language server: everything that knows the Language Server Protocol.
 
 mod capabilities;
+mod checks;
 mod client;
+mod commands;
 mod convert;
 mod disk;
 mod documents;
 mod ending;
 mod position;
+mod publish;
+mod pull;
 mod queue;
 mod server;
 mod service;

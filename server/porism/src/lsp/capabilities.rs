@@ -1,11 +1,12 @@
 //! What the server offers, and what it asks the client to report.
 
+use ide::commands::Command;
 use serde_json::json;
 use tower_lsp::lsp_types::{
-    CodeActionKind, CodeActionOptions, CodeActionProviderCapability, CompletionOptions,
-    DiagnosticOptions, DiagnosticServerCapabilities, FoldingRangeProviderCapability,
-    HoverProviderCapability, InitializeResult, OneOf, Registration, SaveOptions,
-    ServerCapabilities, ServerInfo, TextDocumentSyncCapability, TextDocumentSyncKind,
+    CodeActionKind, CodeActionOptions, CodeActionProviderCapability, CodeLensOptions,
+    CompletionOptions, DiagnosticOptions, DiagnosticServerCapabilities, ExecuteCommandOptions,
+    FoldingRangeProviderCapability, HoverProviderCapability, InitializeResult, OneOf, Registration,
+    SaveOptions, ServerCapabilities, ServerInfo, TextDocumentSyncCapability, TextDocumentSyncKind,
     TextDocumentSyncOptions, TextDocumentSyncSaveOptions, WorkspaceFoldersServerCapabilities,
     WorkspaceServerCapabilities,
 };
@@ -13,7 +14,7 @@ use tower_lsp::lsp_types::{
 use super::client::ClientFacts;
 use crate::files::EXTENSION;
 
-/// The name under which findings and settings appear in the client.
+/// The name under which findings appear in the client.
 pub(crate) const NAME: &str = "porism";
 
 /// The answer to `initialize`.
@@ -62,6 +63,13 @@ fn capabilities(client: &ClientFacts) -> ServerCapabilities {
         document_symbol_provider: Some(OneOf::Left(true)),
         workspace_symbol_provider: Some(OneOf::Left(true)),
         folding_range_provider: Some(FoldingRangeProviderCapability::Simple(true)),
+        code_lens_provider: Some(CodeLensOptions {
+            resolve_provider: Some(false),
+        }),
+        execute_command_provider: Some(ExecuteCommandOptions {
+            commands: Command::NAMES.map(str::to_owned).to_vec(),
+            ..ExecuteCommandOptions::default()
+        }),
         code_action_provider: Some(CodeActionProviderCapability::Options(CodeActionOptions {
             code_action_kinds: Some(vec![CodeActionKind::QUICKFIX, CodeActionKind::REFACTOR]),
             ..CodeActionOptions::default()
@@ -88,13 +96,6 @@ pub(crate) fn registrations(client: &ClientFacts) -> Vec<Registration> {
             register_options: Some(json!({
                 "watchers": [{ "globPattern": format!("**/*.{EXTENSION}") }],
             })),
-        });
-    }
-    if client.registers_configuration {
-        wishes.push(Registration {
-            id: "settings".to_owned(),
-            method: "workspace/didChangeConfiguration".to_owned(),
-            register_options: Some(json!({ "section": NAME })),
         });
     }
     wishes

@@ -34,8 +34,6 @@ pub(crate) struct ClientFacts {
     pub(crate) process_id: Option<u32>,
     /// The folders of the workspace.
     pub(crate) folders: Vec<Uri>,
-    /// What the user set for this server, in a form of the server's own.
-    pub(crate) options: Value,
     /// How positions are counted.
     pub(crate) encoding: Encoding,
     /// Takes a workspace edit that creates a file.
@@ -44,26 +42,15 @@ pub(crate) struct ClientFacts {
     pub(crate) versioned_edits: bool,
     /// Shows a document when asked.
     pub(crate) shows_documents: bool,
-    /// Expands placeholders in a completion.
-    pub(crate) snippets: bool,
     /// Shows Markdown in a hover.
     pub(crate) hover_markdown: bool,
-    /// Shows Markdown beside a completion.
-    pub(crate) completion_markdown: bool,
-    /// Asks for diagnostics by itself.
+    /// Asks for diagnostics by itself, and again when told to. A client that cannot be told to
+    /// would go on showing what an edit of another file has mended; it is sent them instead.
     pub(crate) pulls_diagnostics: bool,
-    /// Asks for diagnostics again when told to.
-    pub(crate) refreshes_diagnostics: bool,
     /// Asks for code lenses again when told to.
     pub(crate) refreshes_lenses: bool,
     /// Reports changes of files that the server names.
     pub(crate) watches_files: bool,
-    /// Reports changes of the configuration when asked to.
-    pub(crate) registers_configuration: bool,
-    /// Tells the configuration when asked.
-    pub(crate) answers_configuration: bool,
-    /// Shows the progress of long work.
-    pub(crate) shows_progress: bool,
 }
 
 impl ClientFacts {
@@ -92,7 +79,6 @@ impl ClientFacts {
                 .and_then(Value::as_u64)
                 .and_then(|id| id.try_into().ok()),
             folders: folders(params),
-            options: at("/initializationOptions").cloned().unwrap_or_default(),
             encoding: Encoding::negotiate(offered.as_deref()),
             creates_files: lists(
                 "/capabilities/workspace/workspaceEdit/resourceOperations",
@@ -100,25 +86,15 @@ impl ClientFacts {
             ),
             versioned_edits: says("/capabilities/workspace/workspaceEdit/documentChanges"),
             shows_documents: says("/capabilities/window/showDocument/support"),
-            snippets: says("/capabilities/textDocument/completion/completionItem/snippetSupport"),
             hover_markdown: lists("/capabilities/textDocument/hover/contentFormat", "markdown"),
-            completion_markdown: lists(
-                "/capabilities/textDocument/completion/completionItem/documentationFormat",
-                "markdown",
-            ),
             pulls_diagnostics: at("/capabilities/textDocument/diagnostic")
-                .is_some_and(Value::is_object),
-            refreshes_diagnostics: says("/capabilities/workspace/diagnostics/refreshSupport")
-                || says("/capabilities/workspace/diagnostic/refreshSupport"),
+                .is_some_and(Value::is_object)
+                && (says("/capabilities/workspace/diagnostics/refreshSupport")
+                    || says("/capabilities/workspace/diagnostic/refreshSupport")),
             refreshes_lenses: says("/capabilities/workspace/codeLens/refreshSupport"),
             watches_files: says(
                 "/capabilities/workspace/didChangeWatchedFiles/dynamicRegistration",
             ),
-            registers_configuration: says(
-                "/capabilities/workspace/didChangeConfiguration/dynamicRegistration",
-            ),
-            answers_configuration: says("/capabilities/workspace/configuration"),
-            shows_progress: says("/capabilities/window/workDoneProgress"),
         }
     }
 
@@ -204,6 +180,13 @@ impl Editor {
         F: Future<Output = ()> + Send + 'static,
     {
         tokio::spawn(conversation(Conversation(self.client.clone())));
+    }
+
+    /// Sends notifications in this order, and waits until they are under way: not for handlers.
+    pub(crate) async fn tell_all<N: Notification>(&self, all: Vec<N::Params>) {
+        for params in all {
+            self.client.send_notification::<N>(params).await;
+        }
     }
 
     /// Shows a message to the user.
@@ -299,16 +282,11 @@ mod tests {
     fn check(name: &str, expected: &str) {
         let facts = profile(name);
         let abilities = [
-            ("snippets", facts.snippets),
+            ("show", facts.shows_documents),
             ("hover", facts.hover_markdown),
-            ("documentation", facts.completion_markdown),
             ("pull", facts.pulls_diagnostics),
-            ("refresh", facts.refreshes_diagnostics),
             ("lenses", facts.refreshes_lenses),
             ("watch", facts.watches_files),
-            ("settings", facts.answers_configuration),
-            ("changes", facts.registers_configuration),
-            ("progress", facts.shows_progress),
             ("versions", facts.versioned_edits),
         ];
         let mut line = format!("{:?} {:?}", facts.encoding, facts.opening());
@@ -329,45 +307,29 @@ mod tests {
 
     #[test]
     fn real_clients_are_known_for_what_they_can_do() {
-        check(
-            "emacs28.2-eglot1.9",
-            "Utf16 EditInEditor watch settings versions",
-        );
+        check("emacs28.2-eglot1.9", "Utf16 EditInEditor watch versions");
         check(
             "emacs30.1-eglot1.17",
-            "Utf8 WriteAndShow watch settings progress versions",
+            "Utf8 WriteAndShow show watch versions",
         );
-        check(
-            "helix-25.01.1",
-            "Utf8 CreateInEditor snippets hover watch settings progress versions",
-        );
+        check("helix-25.01.1", "Utf8 CreateInEditor hover watch versions");
         check(
             "helix-25.07.1",
-            "Utf8 CreateInEditor snippets hover pull refresh watch settings progress versions",
+            "Utf8 CreateInEditor show hover pull watch versions",
         );
         check(
             "kakoune-kaklsp22",
-            "Utf8 CreateInEditor snippets hover documentation lenses settings progress versions",
+            "Utf8 CreateInEditor hover lenses versions",
         );
-        check("kate-22.12.3", "Utf16 EditInEditor hover progress");
-        check(
-            "neovim-0.7.2",
-            "Utf16 CreateInEditor hover documentation progress",
-        );
-        check(
-            "neovim-0.10.4",
-            "Utf16 CreateInEditor hover documentation pull settings progress",
-        );
-        check(
-            "neovim-0.12-dev",
-            "Utf8 CreateInEditor snippets hover documentation pull settings progress",
-        );
+        check("kate-22.12.3", "Utf16 EditInEditor hover");
+        check("neovim-0.7.2", "Utf16 CreateInEditor hover");
+        check("neovim-0.10.4", "Utf16 CreateInEditor show hover");
+        check("neovim-0.12-dev", "Utf8 CreateInEditor show hover");
         check(
             "neovim-0.12.4",
-            "Utf8 CreateInEditor snippets hover documentation pull refresh lenses settings progress",
+            "Utf8 CreateInEditor show hover pull lenses",
         );
-        let code = "Utf16 CreateInEditor snippets hover documentation pull refresh lenses watch \
-                    settings changes progress versions";
+        let code = "Utf16 CreateInEditor show hover pull lenses watch versions";
         check("vscode-1.100.3", code);
         check("vscode-1.139.1", code);
     }

@@ -1,7 +1,10 @@
 //! From the values of the features to those of the protocol.
 
+use ide::code_actions::{ActionKind, CodeAction, Deed};
+use ide::code_lenses::CodeLens;
 use ide::completion::{CompletionItem, CompletionKind};
 use ide::definition::Definition;
+use ide::diagnostics::{Finding, Related, Severity};
 use ide::document_symbols::{Symbol, SymbolKind};
 use ide::edit::NotebookEdit;
 use ide::folding_ranges::{Fold, FoldKind};
@@ -9,14 +12,17 @@ use ide::hover::Hover;
 use ide::workspace_symbols::FoundSymbol;
 use ide::{BlockKind, Doc, FilePath};
 use tower_lsp::lsp_types::{
-    self as lsp, CompletionItemKind, CompletionTextEdit, CreateFile, CreateFileOptions,
-    DocumentChangeOperation, DocumentChanges, DocumentSymbol, Documentation, FoldingRange,
-    FoldingRangeKind, HoverContents, Location, MarkupContent, MarkupKind, OneOf,
-    OptionalVersionedTextDocumentIdentifier, ResourceOp, SymbolInformation, TextDocumentEdit,
-    TextEdit, WorkspaceEdit,
+    self as lsp, CodeActionKind, CodeActionOrCommand, CompletionItemKind, CompletionTextEdit,
+    CreateFile, CreateFileOptions, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
+    DiagnosticTag, DocumentChangeOperation, DocumentChanges, DocumentSymbol, Documentation,
+    FoldingRange, FoldingRangeKind, HoverContents, Location, MarkupContent, MarkupKind,
+    NumberOrString, OneOf, OptionalVersionedTextDocumentIdentifier, ResourceOp, SymbolInformation,
+    TextDocumentEdit, TextEdit, WorkspaceEdit,
 };
 
+use super::capabilities::NAME;
 use super::client::ClientFacts;
+use super::commands;
 use super::snapshot::Snapshot;
 
 /// Text to show, as Markdown where the client renders it.
@@ -81,6 +87,91 @@ fn completion_kind(kind: CompletionKind) -> CompletionItemKind {
 
 fn some(text: String) -> Option<String> {
     (!text.is_empty()).then_some(text)
+}
+
+/// A finding.
+pub(crate) fn diagnostic(snapshot: &Snapshot, finding: &Finding) -> Diagnostic {
+    let related = |related: &Related| {
+        let location = snapshot.location(&related.path, related.span)?;
+        let message = related.message.clone();
+        Some(DiagnosticRelatedInformation { location, message })
+    };
+    let related: Vec<_> = finding.related.iter().filter_map(related).collect();
+    Diagnostic {
+        range: snapshot.range(&finding.path, finding.span),
+        severity: Some(match finding.severity {
+            Severity::Error => DiagnosticSeverity::ERROR,
+            Severity::Warning => DiagnosticSeverity::WARNING,
+            Severity::Information => DiagnosticSeverity::INFORMATION,
+            Severity::Hint => DiagnosticSeverity::HINT,
+        }),
+        code: Some(NumberOrString::String(finding.code.to_owned())),
+        source: Some(NAME.to_owned()),
+        message: finding.message.clone(),
+        related_information: (!related.is_empty()).then_some(related),
+        tags: finding
+            .unnecessary
+            .then(|| vec![DiagnosticTag::UNNECESSARY]),
+        ..Diagnostic::default()
+    }
+}
+
+/// What can be done at a place. `None` for an edit of a file that has no URI.
+pub(crate) fn code_action(
+    snapshot: &Snapshot,
+    client: &ClientFacts,
+    action: &CodeAction,
+    findings: &[Finding],
+) -> Option<CodeActionOrCommand> {
+    let (edit, command) = match &action.deed {
+        Deed::Edit(edit) => (Some(workspace_edit(snapshot, client, edit)?), None),
+        Deed::Command(command) => (None, Some(commands::to_lsp(&action.title, command))),
+    };
+    let finding = action.finding.and_then(|index| findings.get(index));
+    Some(CodeActionOrCommand::CodeAction(lsp::CodeAction {
+        title: action.title.clone(),
+        kind: Some(action_kind(action.kind)),
+        diagnostics: finding.map(|finding| vec![diagnostic(snapshot, finding)]),
+        edit,
+        command,
+        is_preferred: action.preferred.then_some(true),
+        ..lsp::CodeAction::default()
+    }))
+}
+
+/// Where an editor lists an action.
+pub(crate) fn action_kind(kind: ActionKind) -> CodeActionKind {
+    match kind {
+        ActionKind::QuickFix => CodeActionKind::QUICKFIX,
+        ActionKind::Refactor => CodeActionKind::REFACTOR,
+    }
+}
+
+/// Whether a client that asks for actions of some kinds `only` wants this one: a kind stands for
+/// all below it (LSP 3.17, `CodeActionKind`).
+pub(crate) fn is_wanted(only: Option<&[CodeActionKind]>, kind: ActionKind) -> bool {
+    let kind = action_kind(kind);
+    only.is_none_or(|only| {
+        only.iter()
+            .any(|wanted| *wanted == kind || *wanted == CodeActionKind::EMPTY)
+    })
+}
+
+/// The lines above a file's blocks.
+pub(crate) fn code_lenses(
+    snapshot: &Snapshot,
+    path: &FilePath,
+    lenses: &[CodeLens],
+) -> Vec<lsp::CodeLens> {
+    let lens = |lens: &CodeLens| lsp::CodeLens {
+        range: snapshot.range(path, lens.span),
+        command: Some(match &lens.command {
+            Some(command) => commands::to_lsp(&lens.title, command),
+            None => commands::telling(&lens.title),
+        }),
+        data: None,
+    };
+    lenses.iter().map(lens).collect()
 }
 
 /// The places of a definition.
@@ -255,4 +346,20 @@ pub(crate) fn workspace_edit(
         document_changes: Some(DocumentChanges::Operations(operations)),
         ..WorkspaceEdit::default()
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_kind_that_is_asked_for_stands_for_all_below_it() {
+        let wanted = |only: &[CodeActionKind]| {
+            [ActionKind::QuickFix, ActionKind::Refactor].map(|kind| is_wanted(Some(only), kind))
+        };
+        assert!(is_wanted(None, ActionKind::Refactor));
+        assert_eq!(wanted(&[CodeActionKind::QUICKFIX]), [true, false]);
+        assert_eq!(wanted(&[CodeActionKind::REFACTOR_EXTRACT]), [false, false]);
+        assert_eq!(wanted(&[CodeActionKind::EMPTY]), [true, true]);
+    }
 }

@@ -11,24 +11,28 @@ use tokio::sync::{Notify, Semaphore};
 use tower_lsp::jsonrpc::{Error, Result};
 use tower_lsp::lsp_types::request::RegisterCapability;
 use tower_lsp::lsp_types::{
-    CompletionParams, CompletionResponse, DidChangeConfigurationParams,
-    DidChangeTextDocumentParams, DidChangeWatchedFilesParams, DidChangeWorkspaceFoldersParams,
-    DidCloseTextDocumentParams, DidOpenTextDocumentParams, DidSaveTextDocumentParams,
-    DocumentSymbolParams, DocumentSymbolResponse, FoldingRange, FoldingRangeParams,
-    GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams, InitializeParams,
-    InitializeResult, InitializedParams, Location, ReferenceParams, RegistrationParams,
-    SymbolInformation, WorkspaceSymbolParams,
+    CodeActionParams, CodeActionResponse, CodeLens, CodeLensParams, CompletionParams,
+    CompletionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
+    DidChangeWorkspaceFoldersParams, DidCloseTextDocumentParams, DidOpenTextDocumentParams,
+    DidSaveTextDocumentParams, DocumentDiagnosticParams, DocumentDiagnosticReportResult,
+    DocumentSymbolParams, DocumentSymbolResponse, ExecuteCommandParams, FoldingRange,
+    FoldingRangeParams, GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams,
+    InitializeParams, InitializeResult, InitializedParams, Location, ReferenceParams,
+    RegistrationParams, SymbolInformation, WorkspaceDiagnosticParams,
+    WorkspaceDiagnosticReportResult, WorkspaceSymbolParams,
 };
 use tower_lsp::{Client, LanguageServer};
 use tracing::{error, info};
 
+use super::checks::{Checked, Checks};
 use super::client::{ClientFacts, Editor};
 use super::ending::Ending;
+use super::pull::Report;
 use super::queue::{Command, Queue};
 use super::service::Listener;
-use super::snapshot::Snapshot;
+use super::snapshot::{Snapshot, path_of};
 use super::uri::Uri;
-use super::{capabilities, convert};
+use super::{capabilities, commands, convert, publish, pull};
 
 /// How long the client may take to answer what needs no person.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -40,6 +44,7 @@ pub(crate) struct Server {
     ending: Ending,
     /// There from `initialize` on.
     queue: Arc<OnceLock<Queue>>,
+    checks: Checks,
     changed: Arc<Notify>,
     /// How many answers are worked out at a time.
     turns: Arc<Semaphore>,
@@ -53,6 +58,7 @@ impl Server {
             editor: Editor::new(client),
             ending,
             queue: Arc::default(),
+            checks: Checks::default(),
             changed: Arc::default(),
             turns: Arc::new(Semaphore::new(cores.max(2))),
         }
@@ -65,21 +71,48 @@ impl Server {
         }
     }
 
+    fn queue(&self) -> Result<&Queue> {
+        self.queue.get().ok_or_else(Error::internal_error)
+    }
+
     /// Works out an answer from the state after all messages that came before.
     async fn answer<T, W>(&self, work: W) -> Result<T>
     where
         T: Send + 'static,
         W: FnOnce(&Snapshot, &ClientFacts) -> T + Send + 'static,
     {
-        let queue = self.queue.get().ok_or_else(Error::internal_error)?;
-        let snapshot = queue.look().await.map_err(|_| Error::internal_error())?;
+        let snapshot = self
+            .queue()?
+            .look()
+            .await
+            .map_err(|_| Error::internal_error())?;
+        self.work(snapshot, work).await
+    }
+
+    /// Works out an answer that needs findings.
+    async fn answer_checked<T, W>(&self, work: W) -> Result<T>
+    where
+        T: Send + 'static,
+        W: FnOnce(&Checked, &ClientFacts) -> T + Send + 'static,
+    {
+        let checked = self.checks.catch_up(self.queue()?).await?;
+        self.work(checked, work).await
+    }
+
+    /// Works on a thread beside those that read and write.
+    async fn work<S, T, W>(&self, state: S, work: W) -> Result<T>
+    where
+        S: Send + 'static,
+        T: Send + 'static,
+        W: FnOnce(&S, &ClientFacts) -> T + Send + 'static,
+    {
         let _turn = self
             .turns
             .acquire()
             .await
             .map_err(|_| Error::internal_error())?;
         let editor = self.editor.clone();
-        match tokio::task::spawn_blocking(move || work(&snapshot, editor.facts())).await {
+        match tokio::task::spawn_blocking(move || work(&state, editor.facts())).await {
             Ok(answer) => Ok(answer),
             Err(failed) => match failed.try_into_panic() {
                 // The layer around the handlers makes an answer of it.
@@ -113,6 +146,13 @@ impl LanguageServer for Server {
                 error!(%problem, "cannot start the notebook's thread");
                 Error::internal_error()
             })?;
+            let (editor, checks) = (self.editor.clone(), self.checks.clone());
+            tokio::spawn(publish::run(
+                editor,
+                queue.clone(),
+                checks,
+                self.changed.clone(),
+            ));
             // `initialize` succeeds once.
             let _ = self.queue.set(queue);
         }
@@ -277,6 +317,67 @@ impl LanguageServer for Server {
             let path = snapshot.path(&url)?;
             let folds = ide::folding_ranges::folding_ranges(&snapshot.analysis, &path);
             Some(convert::folding_ranges(snapshot, &path, &folds))
+        })
+        .await
+    }
+
+    async fn code_action(&self, params: CodeActionParams) -> Result<Option<CodeActionResponse>> {
+        let (url, range, only) = (params.text_document.uri, params.range, params.context.only);
+        self.answer_checked(move |checked, client| {
+            let snapshot = &checked.snapshot;
+            let path = snapshot.path(&url)?;
+            let span = snapshot.span(&path, range)?;
+            let findings = checked.findings(&path);
+            let actions =
+                ide::code_actions::code_actions(&snapshot.analysis, &path, span, &findings);
+            let wanted = actions
+                .iter()
+                .filter(|one| convert::is_wanted(only.as_deref(), one.kind));
+            let action = |one| convert::code_action(snapshot, client, one, &findings);
+            Some(wanted.filter_map(action).collect())
+        })
+        .await
+    }
+
+    async fn code_lens(&self, params: CodeLensParams) -> Result<Option<Vec<CodeLens>>> {
+        let url = params.text_document.uri;
+        self.answer(move |snapshot, _| {
+            let path = snapshot.path(&url)?;
+            let lenses = ide::code_lenses::code_lenses(&snapshot.analysis, &path);
+            Some(convert::code_lenses(snapshot, &path, &lenses))
+        })
+        .await
+    }
+
+    async fn execute_command(&self, params: ExecuteCommandParams) -> Result<Option<Value>> {
+        let command = commands::from_lsp(&params);
+        if let Some(command) = command.map_err(|bad| Error::invalid_params(bad.to_string()))? {
+            let (editor, arriving) = (self.editor.clone(), self.queue()?.look());
+            self.editor
+                .converse(|client| commands::carry_out(client, editor, arriving, command));
+        }
+        Ok(None)
+    }
+
+    async fn diagnostic(
+        &self,
+        params: DocumentDiagnosticParams,
+    ) -> Result<DocumentDiagnosticReportResult> {
+        let url = params.text_document.uri;
+        self.answer_checked(move |checked, _| {
+            let report = Report::of(checked, &path_of(&url.into()), params.previous_result_id);
+            DocumentDiagnosticReportResult::Report(report.of_document())
+        })
+        .await
+    }
+
+    async fn workspace_diagnostic(
+        &self,
+        params: WorkspaceDiagnosticParams,
+    ) -> Result<WorkspaceDiagnosticReportResult> {
+        self.answer_checked(move |checked, _| {
+            let report = pull::of_workspace(checked, params.previous_result_ids);
+            WorkspaceDiagnosticReportResult::Report(report)
         })
         .await
     }

@@ -178,7 +178,8 @@ fn nothing() -> Answer {
     Box::pin(future::ready(Ok(None)))
 }
 
-type Panic = Box<dyn Any + Send>;
+/// What a panic leaves behind.
+pub(crate) type Panic = Box<dyn Any + Send>;
 
 fn catch<T>(f: impl FnOnce() -> T) -> Result<T, Panic> {
     panic::catch_unwind(AssertUnwindSafe(f))
@@ -189,17 +190,20 @@ async fn contained<F, E>(handler: F, id: Option<Id>, method: String) -> Option<R
 where
     F: Future<Output = Result<Option<Response>, E>>,
 {
-    let mut handler = pin!(handler);
-    let outcome = future::poll_fn(|context| match catch(|| handler.as_mut().poll(context)) {
-        Ok(Poll::Pending) => Poll::Pending,
-        Ok(Poll::Ready(answer)) => Poll::Ready(Ok(answer)),
-        Err(panic) => Poll::Ready(Err(panic)),
-    })
-    .await;
-    match outcome {
+    match catch_async(handler).await {
         Ok(answer) => answer.ok().flatten(),
         Err(panic) => failed(id, &method, &*panic),
     }
+}
+
+/// Runs a future; a panic in it is an error.
+pub(crate) async fn catch_async<F: Future>(future: F) -> Result<F::Output, Panic> {
+    let mut future = pin!(future);
+    std::future::poll_fn(|context| match catch(|| future.as_mut().poll(context)) {
+        Ok(polled) => polled.map(Ok),
+        Err(panic) => Poll::Ready(Err(panic)),
+    })
+    .await
 }
 
 /// Logs a panic and answers the request, if it was one, with an internal error.

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use ide::{Analysis, FilePath, Span};
 use ropey::Rope;
-use tower_lsp::lsp_types::{Location, Position, Range, TextDocumentPositionParams, Url};
+use tower_lsp::lsp_types::{Location, Range, TextDocumentPositionParams, Url};
 
 use super::documents::{OpenDocuments, Step};
 use super::position::{self, Encoding};
@@ -116,14 +116,6 @@ impl Snapshot {
         match self.text(path) {
             Some(text) => position::range(text, span.range(), self.encoding),
             None => Range::default(),
-        }
-    }
-
-    /// The position of a byte of a file.
-    pub(crate) fn position(&self, path: &FilePath, offset: usize) -> Position {
-        match self.text(path) {
-            Some(text) => position::position(text, offset, self.encoding),
-            None => Position::default(),
         }
     }
 
