@@ -225,7 +225,7 @@ pub fn draw_paper(
     shortfalls.extend(say.stale(drawn.questions.iter().map(|question| question.source)));
     shortfalls.extend(pool.held_back_in_words());
 
-    let title = new_title(analysis, exam);
+    let title = new_title(analysis, exam, kind);
     let text = text_of(
         analysis,
         exam,
@@ -411,18 +411,25 @@ fn is_known(at: &Located<'_>) -> bool {
     })
 }
 
-/// The problems of the instructor's papers of the course that were not sat yet, each with the
-/// title of its paper.
+/// The problems of the instructor's papers that were not sat yet and prepare for an exam still to
+/// come, each with the title of its paper.
 fn held_back(analysis: &Analysis, exam: &Exam<'_>) -> BTreeMap<UnitId, String> {
-    let papers = papers(&analysis.notebook, &exam.course).into_iter();
-    papers
-        .filter(|paper| paper.by_instructor && paper.sitting().is_none())
-        .flat_map(|paper| {
-            let title = words::title(&paper.at);
-            let ids: Vec<UnitId> = paper.items.iter().map(Located::id).collect();
-            ids.into_iter().map(move |id| (id, title.clone()))
-        })
-        .collect()
+    let mut exams = exams::exams(analysis, &exam.course);
+    exams.retain(|exam| !exam.is_past(analysis.today()));
+    let is_kept = |paper: &Paper<'_>| {
+        paper.by_instructor
+            && paper.sitting().is_none()
+            && exams.iter().any(|exam| paper.is_for(exam))
+    };
+    let mut kept = BTreeMap::new();
+    for paper in papers(&analysis.notebook, &exam.course)
+        .iter()
+        .filter(|paper| is_kept(paper))
+    {
+        let title = words::title(&paper.at);
+        kept.extend(paper.items.iter().map(|item| (item.id(), title.clone())));
+    }
+    kept
 }
 
 /// What the last paper for the exam asked.
@@ -497,7 +504,11 @@ fn slug(title: &str) -> String {
 }
 
 /// A title that no paper of the course has yet.
-fn new_title(analysis: &Analysis, exam: &Exam<'_>) -> String {
+fn new_title(analysis: &Analysis, exam: &Exam<'_>, kind: Kind) -> String {
+    let what = match kind {
+        Kind::Problems => "mock test",
+        Kind::Theorems => "theorem round",
+    };
     let titles: BTreeSet<NameKey> = papers(&analysis.notebook, &exam.course)
         .iter()
         .map(|p| p.at.block.name.clone())
@@ -508,7 +519,7 @@ fn new_title(analysis: &Analysis, exam: &Exam<'_>) -> String {
         .count();
     let mut number = drawn + 1;
     loop {
-        let title = format!("{}, mock test {number}", exam.at.title());
+        let title = format!("{}, {what} {number}", exam.at.title());
         if !titles.contains(&NameKey::new(&title)) {
             return title;
         }
@@ -1144,6 +1155,10 @@ mod tests {
             paper.shortfalls.last().map(String::as_str),
             Some("The problems of Review sheet were kept back: sit that paper first, whole.")
         );
+        // Nothing is kept for an exam that is past.
+        let past = notes.replace("@exam Midterm\n", "@exam Midterm\n  on: 2027-02-14\n");
+        let paper = drawn(&past, all).expect("a paper");
+        assert!(names(&paper).contains(&"R1".to_owned()));
         // Half of its problems tried on one day: it was sat, and is the last paper.
         let sat = notes.replace(
             "Decide R1.\n",

@@ -11,7 +11,7 @@ use study::readiness::{CLOSED_PAPER_DAYS, Label, Readiness, readiness};
 use study::{Day, Fraction, PatternId, TopicId};
 
 use crate::exams::Exam;
-use crate::papers::{Sitting, papers_for};
+use crate::papers::papers_for;
 use crate::standing::day;
 use crate::{Analysis, words};
 
@@ -122,14 +122,19 @@ pub fn on_day(
     })
 }
 
-/// The days on which a whole paper for the exam was sat with notes closed.
+/// The fewest questions of a usual paper.
+const USUAL_FEWEST: u32 = 10;
+
+/// The days on which a paper for the exam was sat with notes closed. A paper of less than half as
+/// many questions as the exam or a usual paper has shows too little (a convention).
 fn closed_paper_days(analysis: &Analysis, exam: &Exam<'_>) -> BTreeSet<Day> {
-    let sittings = papers_for(&analysis.notebook, exam)
-        .into_iter()
-        .filter_map(|paper| paper.sitting());
-    sittings
-        .filter(|Sitting { closed_notes, .. }| *closed_notes)
-        .map(|s| day(s.date))
+    let whole = exam.questions.unwrap_or(USUAL_FEWEST).min(USUAL_FEWEST);
+    let papers = papers_for(&analysis.notebook, exam).into_iter();
+    papers
+        .filter(|paper| 2 * paper.items.len() >= whole as usize)
+        .filter_map(|paper| paper.sitting())
+        .filter(|sitting| sitting.closed_notes)
+        .map(|sitting| day(sitting.date))
         .collect()
 }
 
@@ -205,4 +210,95 @@ fn papers_missing(estimate: &Readiness) -> Option<String> {
         };
         format!("ready needs closed-notes papers on {CLOSED_PAPER_DAYS} different days, {so_far}")
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::exams::exams;
+    use crate::fixture;
+
+    /// Prints the readiness for the first exam of the notes.
+    fn check(notes: &str, expected: &str) {
+        let fixture = fixture::notebook(notes);
+        let course = NameKey::new("Logic");
+        let exam = exams(fixture.analysis(), &course).remove(0);
+        let said = match of_exam(fixture.analysis(), &exam) {
+            Ok(readiness) => in_words(&readiness, &exam),
+            Err(reason) => reason.to_string(),
+        };
+        assert_eq!(said, expected);
+    }
+
+    /// A course with a problem of each of 6 kinds, each with these tries.
+    fn course(exam: &str, tries: &str) -> String {
+        let mut notes = format!("@course Logic\n@exam Final\n{exam}\n@topic 1 Sets\n");
+        for n in 1..=6 {
+            notes.push_str(&format!(
+                "@problem {n}\n  pattern: p{n}\n  Decide {n}.\n{tries}\n"
+            ));
+        }
+        notes
+    }
+
+    fn paper(date: &str, questions: usize) -> String {
+        let question = "@question 1\n  Decide.\n  mark: right\n\n";
+        format!(
+            "@paper {date}\n  for: Final\n  recorded: {date}\n\n{}",
+            question.repeat(questions)
+        )
+    }
+
+    #[test]
+    fn ready_needs_two_whole_papers_on_different_days() {
+        let tries = "  tried: 2027-02-13 closed right\n  tried: 2027-02-14 closed right\n";
+        let notes = course("  target: 60%\n", tries);
+        let close = "close: more than a 95% chance for 60% or more; ready needs closed-notes papers \
+                     on 2 different days, ";
+        check(&notes, &format!("{close}none yet"));
+        let one = format!("{notes}\n{}", paper("2027-02-13", 5));
+        check(&one, &format!("{close}1 so far"));
+        check(
+            &format!("{one}{}", paper("2027-02-13", 5)),
+            &format!("{close}1 so far"),
+        );
+        check(
+            &format!("{one}{}", paper("2027-02-14", 4)),
+            &format!("{close}1 so far"),
+        );
+        let open = paper("2027-02-14", 5).replace("  recorded", "  notes: open\n  recorded");
+        check(&format!("{one}{open}"), &format!("{close}1 so far"));
+        check(
+            &format!("{one}{}", paper("2027-02-14", 5)),
+            "ready: more than a 95% chance for 60% or more",
+        );
+    }
+
+    #[test]
+    fn what_is_not_known_is_said() {
+        check(
+            &(course("  covers: 1 .. 2\n", "") + "@topic 2 Maps\n"),
+            "not ready: a 10% chance for 70% or more; not counted, as there is nothing to practise: 2",
+        );
+        check(
+            "@course Logic\n@exam Final\n  covers: 7\n@topic 1 Sets\n",
+            "not known: covers: names no topic of the course",
+        );
+        check(
+            "@course Logic\n@exam Final\n@topic 1 Sets\n",
+            "not known: no covered topic has a pattern or a problem yet",
+        );
+        check(
+            &course("  on: 2027-02-14\n", ""),
+            "the exam was on 2027-02-14",
+        );
+        check(
+            &course("  questions: 0\n", ""),
+            "not known: the exam is said to have 0 questions",
+        );
+        check(
+            &course("  questions: 300\n", ""),
+            "not known: 300 questions are more than the 200 that can be reckoned with",
+        );
+    }
 }
