@@ -2,11 +2,12 @@
 
 use std::collections::BTreeSet;
 
+use chrono::NaiveDate;
 use imbl::{OrdMap, OrdSet};
 
 use crate::delta::{Delta, NamedThing, ShapeKey};
 use crate::file::{Entry, topic_key};
-use crate::value::{Coverage, Value};
+use crate::value::{Attempt, Coverage, Minutes, NotesUse, Outcome, Value};
 use crate::vocabulary::{BlockKind, Key};
 use crate::{Block, NameKey, Site, Unit, UnitId};
 
@@ -227,26 +228,41 @@ fn standing_facts(unit: Option<&Unit>) -> Option<StandingFacts<'_>> {
     let kind = block.kind?;
     Some(match kind {
         BlockKind::Problem | BlockKind::Theorem | BlockKind::Definition => {
-            StandingFacts::Practised(
+            // Without their spans, which move when something is typed above them.
+            let fact = |attempt: &Attempt| {
+                let Attempt {
+                    date,
+                    notes,
+                    mock,
+                    outcome,
+                    duration,
+                    ..
+                } = *attempt;
+                (date, notes, mock, outcome, duration)
+            };
+            StandingFacts::Practised {
                 kind,
-                Vec::from_iter(block.attempts()),
-                block.names(Key::Pattern),
-                block.names(Key::Topic),
-            )
+                tries: block.attempts().map(fact).collect(),
+                patterns: block.names(Key::Pattern).iter().map(|n| &n.key).collect(),
+                topics: block.names(Key::Topic).iter().map(|n| &n.key).collect(),
+            }
         }
         BlockKind::Question => StandingFacts::Nothing,
         _ => StandingFacts::Whole(block),
     })
 }
 
+/// The facts of one try.
+type TryFacts = (NaiveDate, NotesUse, bool, Outcome, Option<Minutes>);
+
 #[derive(PartialEq)]
 enum StandingFacts<'a> {
     Nothing,
-    Practised(
-        BlockKind,
-        Vec<&'a crate::value::Attempt>,
-        &'a [crate::value::Named],
-        &'a [crate::value::Named],
-    ),
+    Practised {
+        kind: BlockKind,
+        tries: Vec<TryFacts>,
+        patterns: Vec<&'a NameKey>,
+        topics: Vec<&'a NameKey>,
+    },
     Whole(&'a Block),
 }

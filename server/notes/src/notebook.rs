@@ -901,6 +901,17 @@ mod tests {
     }
 
     #[test]
+    fn a_letter_typed_above_a_try_touches_no_course() {
+        let mut reader = UnitReader::default();
+        let text = "@problem x\n  Solve.\n  pattern: p\n  tried: 2027-02-10 closed right\n";
+        let mut book = notebook(&[("a.porism", text)]);
+        let at = text.find("Solve").expect("the statement");
+        let delta = book.edit(&FilePath::new("a.porism"), at..at, "Now ", &mut reader);
+        assert_eq!((delta.courses.len(), delta.used.len()), (0, 0));
+        assert_eq!(delta.units.len(), 1);
+    }
+
+    #[test]
     fn many_insertions_in_one_place_keep_the_order() {
         let mut reader = UnitReader::default();
         let mut book = notebook(&[("a.porism", "@problem first\n@problem last\n")]);
