@@ -1,4 +1,7 @@
 //! Tests of the whole program, and of how the project is laid out.
 
 mod command_line;
+mod documents;
+mod lifecycle;
+mod storm;
 mod structure;

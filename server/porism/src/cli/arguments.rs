@@ -214,7 +214,8 @@ mod tests {
     /// The table of commands in README.
     fn table() -> String {
         let mut out = String::from("| command | what it does |\n| --- | --- |\n");
-        for command in Arguments::command().get_subcommands() {
+        let program = Arguments::command();
+        for command in program.get_subcommands() {
             let about = command
                 .get_about()
                 .map(|about| about.to_string())
