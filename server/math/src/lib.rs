@@ -4,19 +4,24 @@
 //!
 //! * [`expression`]: what a formula is, once it has been read, and how to build and walk one;
 //! * [`read`](mod@read): what a TeX formula says, and which marks in it are wrong;
+//! * [`evaluate`]: its value at a point, exact or numeric;
 //! * [`print`](mod@print): an expression as plain text and as TeX;
 //! * [`problem`]: what a statement asks;
 //! * [`fingerprint`]: whether two problems are the same one with other numbers and letters;
 //! * [`shape`]: whether a problem is of a given kind;
 //! * [`rational`] and [`univariate`]: exact numbers, and polynomials in one variable.
 
+pub mod evaluate;
 pub mod expression;
 pub mod fingerprint;
+mod linear;
 pub mod print;
 pub mod problem;
 pub mod rational;
 pub mod read;
 pub mod shape;
+mod stable_hash;
+mod surface;
 pub mod univariate;
 
 pub use expression::{Expression, Operator};

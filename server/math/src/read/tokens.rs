@@ -1019,9 +1019,9 @@ mod tests {
             r"x \, \! \displaystyle\hspace{2em}\bigl( % a remark",
             &[Mark::Letter('x'), Mark::Delimiter(Delimiter::RoundOpen)],
         );
-        check(r"\[2pt] \*[1.5 em]", &[Mark::Row, Mark::Row]);
+        check(r"\\[2pt] \\*[1.5 em]", &[Mark::Row, Mark::Row]);
         check(
-            r"\[x]",
+            r"\\[x]",
             &[
                 Mark::Row,
                 Mark::Delimiter(Delimiter::SquareOpen),
@@ -1060,6 +1060,6 @@ mod tests {
     fn words_are_one_token() {
         let found = tokens(r"\text{if {x} \} here}x");
         assert_eq!(found.len(), 2);
-        assert_eq!(found[0].range(), 0..22);
+        assert_eq!(found[0].range(), 0..21);
     }
 }
