@@ -1,1 +1,4 @@
-; injections
+; TeX is one leaf to this grammar.
+
+((tex) @injection.content
+  (#set! injection.language "latex"))

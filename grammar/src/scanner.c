@@ -145,20 +145,26 @@ static bool scan_heading_marker(TSLexer *lexer) {
   return level <= MAX_HEADING_LEVEL && at_white_space(lexer) && finish(lexer, HEADING_MARKER);
 }
 
-// Lower-case words, one space between them, directly before `:` and white space.
-static bool scan_key(TSLexer *lexer) {
+// Reads lower-case words with one space between them, directly before `:` and white
+// space. The first has at least two letters, as `f: A \to B` is mathematics. Each
+// word is marked as the end of the token.
+static bool at_key(TSLexer *lexer, bool is_token) {
   for (unsigned words = 0; words < MAX_KEY_WORDS && at_lower(lexer); words++) {
-    while (at_lower(lexer)) advance(lexer);
-    lexer->mark_end(lexer);
+    unsigned letters = 0;
+    for (; at_lower(lexer); letters++) advance(lexer);
+    if (words == 0 && letters < 2) return false;
+    if (is_token) lexer->mark_end(lexer);
     if (lexer->lookahead == ':') {
       advance(lexer);
-      return at_white_space(lexer) && finish(lexer, KEY);
+      return at_white_space(lexer);
     }
     if (lexer->lookahead != ' ') return false;
     advance(lexer);
   }
   return false;
 }
+
+static bool scan_key(TSLexer *lexer) { return at_key(lexer, true) && finish(lexer, KEY); }
 
 static bool scan_comment(TSLexer *lexer) {
   while (!at_eol(lexer) && !at_end(lexer)) advance(lexer);
@@ -217,7 +223,8 @@ static bool scan_amount(TSLexer *lexer, int32_t *last) {
   }
 }
 
-// Reads up to the closing `$$`; false when the extent ends before it.
+// Reads up to the closing `$$`; false when the extent ends before it. On indented
+// lines a field ends it, so that `$$` just typed leaves the fields below alone.
 static bool find_display_close(TSLexer *lexer, Extent extent) {
   while (!at_end(lexer)) {
     if (at_eol(lexer)) {
@@ -225,8 +232,11 @@ static bool find_display_close(TSLexer *lexer, Extent extent) {
       advance_eol(lexer);
       unsigned column = advance_indentation(lexer);
       if (at_white_space(lexer)) return false;
+      if (extent == EXTENT_BODY) {
+        if (column == 0 || at_key(lexer, false)) return false;
+        continue;
+      }
       if (column > 0) continue;
-      if (extent == EXTENT_BODY) return false;
       if (lexer->lookahead == '@' || lexer->lookahead == '#') return false;
       continue;
     }

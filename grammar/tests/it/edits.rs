@@ -160,8 +160,13 @@ fn check(edited: &Edited) {
     assert_units_are_children(text, &fresh);
 }
 
+/// The start of a character at `near` or in front of it.
 fn boundary(text: &str, near: usize) -> usize {
-    text.floor_char_boundary(near.min(text.len()))
+    let near = near.min(text.len());
+    (0..=near)
+        .rev()
+        .find(|&byte| text.is_char_boundary(byte))
+        .expect("the start of a text is a boundary")
 }
 
 #[test]

@@ -48,5 +48,4 @@ fn generated_files_are_fresh() {
 fn the_language_has_the_abi_that_editors_read() {
     let language = tree_sitter::Language::from(porism_grammar::LANGUAGE);
     assert_eq!(language.abi_version(), ABI);
-    assert_eq!(language.name(), Some("porism").filter(|_| ABI >= 15));
 }
