@@ -3,13 +3,15 @@
 //!
 //! In reading order: [`evidence`] (what tries say), [`mastery`] (how well each pattern is known),
 //! [`composition`] (what an exam asks), [`readiness`] (the score to expect), [`paper`] (a mock
-//! test), [`drill`] (sheets on chosen patterns; both choose from [`selection`]'s candidates).
+//! test), [`drill`] (sheets on chosen patterns; both choose from [`selection`]'s candidates),
+//! [`plan`] (the days left).
 
 pub mod composition;
 pub mod drill;
 pub mod evidence;
 pub mod mastery;
 pub mod paper;
+pub mod plan;
 pub mod readiness;
 pub mod selection;
 

@@ -18,11 +18,11 @@ const STUDENT_WEIGHT: f64 = 10.0;
 /// How many tries the student's level counts as, against a topic's evidence.
 const TOPIC_WEIGHT: f64 = 3.0;
 /// How many tries the topic's level counts as, against a pattern's evidence.
-const PATTERN_WEIGHT: f64 = 3.0;
+pub(crate) const PATTERN_WEIGHT: f64 = 3.0;
 /// How far below its topic, in log odds, a pattern is that was never tried.
 const UNTRIED_PENALTY: f64 = 0.25;
 /// The speed of fading after one day of practice.
-const FADING: f64 = 0.15;
+pub(crate) const FADING: f64 = 0.15;
 /// The shown interval leaves this out on either side.
 const TAIL: f64 = 0.05;
 /// Tries of the whole course below which an estimate says more about the prior than about the

@@ -23,6 +23,11 @@ impl SplitMix64 {
         ((u128::from(self.next()) * bound as u128) >> 64) as usize
     }
 
+    /// A number from 0 up to, but not including, 1.
+    pub(crate) fn unit(&mut self) -> f64 {
+        (self.next() >> 11) as f64 / (1u64 << 53) as f64
+    }
+
     /// Puts `items` in random order (Fisher and Yates, as in Durstenfeld 1964).
     pub(crate) fn shuffle<T>(&mut self, items: &mut [T]) {
         for last in (1..items.len()).rev() {
