@@ -84,13 +84,16 @@ fn a_storm_of_edits_ends_with_the_findings_of_the_final_text() {
         );
         if round % 2 == 0 {
             let place = json!({ "line": numbers.below(200), "character": numbers.below(20) });
-            let more = json!({
-                "position": place,
-                "range": { "start": place, "end": place },
-                "context": { "diagnostics": [] },
-            });
+            let question = QUESTIONS[numbers.below(QUESTIONS.len())];
+            let more = match question {
+                "textDocument/codeAction" => json!({
+                    "range": { "start": place, "end": place },
+                    "context": { "diagnostics": [] },
+                }),
+                _ => json!({ "position": place }),
+            };
             let params = session.about("a.porism", more);
-            asked.push(session.send_request(QUESTIONS[numbers.below(QUESTIONS.len())], params));
+            asked.push(session.send_request(question, params));
         }
         if round % 3 == 0
             && let Some(id) = asked.last()

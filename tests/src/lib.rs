@@ -2,3 +2,4 @@
 
 pub mod generate;
 pub mod program;
+pub mod session;

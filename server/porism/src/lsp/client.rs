@@ -11,6 +11,7 @@ use std::time::Duration;
 
 use serde::Deserialize;
 use serde_json::Value;
+use tokio::runtime::Handle;
 use tokio::sync::oneshot;
 use tower_lsp::Client;
 use tower_lsp::jsonrpc;
@@ -148,14 +149,17 @@ pub(crate) enum Opening {
 #[derive(Clone)]
 pub(crate) struct Editor {
     client: Client,
+    /// Where conversations run: the thread that starts one may be any.
+    runtime: Handle,
     facts: Arc<OnceLock<ClientFacts>>,
 }
 
 impl Editor {
-    /// A client of which nothing is known yet.
+    /// A client of which nothing is known yet. Conversations run where this is called.
     pub(crate) fn new(client: Client) -> Self {
         Self {
             client,
+            runtime: Handle::current(),
             facts: Arc::default(),
         }
     }
@@ -179,7 +183,8 @@ impl Editor {
         C: FnOnce(Conversation) -> F,
         F: Future<Output = ()> + Send + 'static,
     {
-        tokio::spawn(conversation(Conversation(self.client.clone())));
+        self.runtime
+            .spawn(conversation(Conversation(self.client.clone())));
     }
 
     /// Sends notifications in this order, and waits until they are under way: not for handlers.

@@ -19,6 +19,7 @@ use tracing::{debug, error};
 
 use super::checks::{Checked, Checks};
 use super::client::{Conversation, Editor};
+use super::documents::OpenDocuments;
 use super::queue::Queue;
 use super::service::{catch_async, message};
 
@@ -28,35 +29,28 @@ const REFRESH: Duration = Duration::from_secs(1);
 /// How long the client may take to answer such a call.
 const PATIENCE: Duration = Duration::from_secs(20);
 
-/// What was last sent of a file.
-#[derive(Clone, Debug, PartialEq, Eq)]
-struct Sent {
-    url: Url,
-    version: Option<i32>,
-    empty: bool,
-    hash: u64,
-}
-
 /// Publishes for as long as the session lasts.
 pub(crate) async fn run(editor: Editor, queue: Queue, checks: Checks, changed: Arc<Notify>) {
-    let mut sent = BTreeMap::new();
+    let mut publisher = Publisher::default();
     let mut lenses_due: Option<Instant> = None;
     let mut diagnostics_due: Option<Instant> = None;
     loop {
         let due = [lenses_due, diagnostics_due].into_iter().flatten().min();
         tokio::select! {
-            () = changed.notified() => {
-                match catch_async(checks.catch_up(&queue)).await {
-                    Ok(Ok(mut checked)) => {
-                        let refresh = round(&editor, &mut checked, &mut sent).await;
-                        let due = Instant::now() + REFRESH;
-                        if refresh.lenses { lenses_due.get_or_insert(due); }
-                        if refresh.diagnostics { diagnostics_due.get_or_insert(due); }
+            () = changed.notified() => match catch_async(checks.catch_up(&queue)).await {
+                Ok(Ok(mut checked)) => {
+                    let refresh = publisher.round(&editor, &mut checked).await;
+                    let due = Instant::now() + REFRESH;
+                    if refresh.lenses {
+                        lenses_due.get_or_insert(due);
                     }
-                    Ok(Err(_)) => error!("the notebook does not answer"),
-                    Err(panic) => error!(reason = message(&*panic), "checking panicked"),
+                    if refresh.diagnostics {
+                        diagnostics_due.get_or_insert(due);
+                    }
                 }
-            }
+                Ok(Err(_)) => error!("the notebook does not answer"),
+                Err(panic) => error!(reason = message(&*panic), "checking panicked"),
+            },
             () = sleep_until(due) => {
                 let now = Instant::now();
                 let lenses = lenses_due.take_if(|due| *due <= now).is_some();
@@ -85,103 +79,105 @@ async fn refresh(client: Conversation, lenses: bool, diagnostics: bool) {
 }
 
 /// What the client is to ask for again.
+#[derive(Debug, PartialEq)]
 struct Refresh {
     lenses: bool,
     diagnostics: bool,
 }
 
-/// One round of publishing, from one state of the notebook.
-async fn round(
-    editor: &Editor,
-    checked: &mut Checked,
-    sent: &mut BTreeMap<FilePath, Sent>,
-) -> Refresh {
-    let facts = editor.facts();
-    let lenses = checked.take_standing_touched() && facts.refreshes_lenses;
-    let mut files = checked.take_touched();
-    if facts.pulls_diagnostics {
-        // The client asks by itself about a document that it changed; not about the others.
-        let snapshot = &checked.snapshot;
-        for (path, document) in snapshot.documents.iter() {
-            let version = Some(document.version);
-            let new = Sent {
-                url: document.uri.clone().into(),
-                version,
-                empty: false,
-                hash: 0,
-            };
-            if sent.get(path) != Some(&new) {
-                sent.insert(path.clone(), new);
-                files.remove(path);
-            }
-        }
-        return Refresh {
-            lenses,
-            diagnostics: !files.is_empty(),
-        };
-    }
-    let snapshot = &checked.snapshot;
-    for (path, document) in snapshot.documents.iter() {
-        if sent
-            .get(path)
-            .is_none_or(|sent| sent.version != Some(document.version))
-        {
-            files.insert(path.clone());
-        }
-    }
-    // A document that was closed may be without a file, and then without findings.
-    let closed = |(path, sent): (&FilePath, &Sent)| {
-        (sent.version.is_some() && !snapshot.documents.contains_key(path)).then(|| path.clone())
-    };
-    files.extend(sent.iter().filter_map(closed));
-    let mut messages = Vec::new();
-    for path in files {
-        collect(checked, &path, sent, &mut messages);
-    }
-    debug!(files = messages.len(), "publishing");
-    editor.tell_all::<PublishDiagnostics>(messages).await;
-    Refresh {
-        lenses,
-        diagnostics: false,
-    }
+/// What the client was told.
+#[derive(Default)]
+struct Publisher {
+    /// The open documents at the last round.
+    documents: OpenDocuments,
+    /// What was last sent of each file.
+    sent: BTreeMap<FilePath, Sent>,
 }
 
-/// Adds the messages that bring the client up to date with a file.
-fn collect(
-    checked: &Checked,
-    path: &FilePath,
-    sent: &mut BTreeMap<FilePath, Sent>,
-    messages: &mut Vec<PublishDiagnosticsParams>,
-) {
-    let Some(url) = checked.snapshot.url(path) else {
-        return;
-    };
-    let version = checked.snapshot.version(path);
-    let diagnostics = checked.diagnostics(path);
-    let (empty, hash) = (diagnostics.is_empty(), fingerprint(&diagnostics));
-    let new = Sent {
-        url: url.clone(),
-        version,
-        empty,
-        hash,
-    };
-    let old = sent.insert(path.clone(), new.clone());
-    if let Some(old) = &old
-        && old.url != url
-        && !old.empty
-    {
-        messages.push(PublishDiagnosticsParams::new(
-            old.url.clone(),
-            Vec::new(),
-            None,
-        ));
+struct Sent {
+    url: Url,
+    version: Option<i32>,
+    empty: bool,
+    hash: u64,
+}
+
+impl Publisher {
+    /// One round, from one state of the notebook.
+    async fn round(&mut self, editor: &Editor, checked: &mut Checked) -> Refresh {
+        let facts = editor.facts();
+        let lenses = checked.take_standing_touched() && facts.refreshes_lenses;
+        let mut files = checked.take_touched();
+        let documents = checked.snapshot.documents.clone();
+        let before = std::mem::replace(&mut self.documents, documents.clone());
+        if facts.pulls_diagnostics {
+            for (path, document) in documents.iter() {
+                let before = before.get(path);
+                if before.is_none_or(|before| before.version != document.version) {
+                    // The client asks by itself about a document that it changed.
+                    files.remove(path);
+                } else if before.is_some_and(|before| before.step != document.step) {
+                    files.insert(path.clone());
+                }
+            }
+            return Refresh {
+                lenses,
+                diagnostics: !files.is_empty(),
+            };
+        }
+        // Documents that were opened, changed, set aside or closed.
+        let changed = |path: &&FilePath| documents.get(*path) != before.get(*path);
+        files.extend(
+            documents
+                .keys()
+                .chain(before.keys())
+                .filter(changed)
+                .cloned(),
+        );
+        let mut messages = Vec::new();
+        for path in files {
+            self.collect(checked, &path, &mut messages);
+        }
+        debug!(messages = messages.len(), "publishing");
+        editor.tell_all::<PublishDiagnostics>(messages).await;
+        Refresh {
+            lenses,
+            diagnostics: false,
+        }
     }
-    let shown = old.filter(|old| old.url == url);
-    let nothing_new = match &shown {
-        Some(old) => *old == new || (version.is_none() && old.hash == hash),
-        None => version.is_none() && empty,
-    };
-    if !nothing_new {
+
+    /// Adds the messages that bring the client up to date with a file. Of an open document it is
+    /// always told, so that it knows that the version was checked.
+    fn collect(
+        &mut self,
+        checked: &Checked,
+        path: &FilePath,
+        messages: &mut Vec<PublishDiagnosticsParams>,
+    ) {
+        let Some(url) = checked.snapshot.url(path) else {
+            return;
+        };
+        let version = checked.snapshot.version(path);
+        let diagnostics = checked.diagnostics(path);
+        let (empty, hash) = (diagnostics.is_empty(), fingerprint(&diagnostics));
+        let new = Sent {
+            url: url.clone(),
+            version,
+            empty,
+            hash,
+        };
+        let (mut told_empty, mut told) = (true, None);
+        match self.sent.insert(path.clone(), new) {
+            // The file has another name now than when the client was told of it.
+            Some(old) if old.url != url && !old.empty => {
+                messages.push(PublishDiagnosticsParams::new(old.url, Vec::new(), None));
+            }
+            Some(old) if old.url == url => (told_empty, told) = (old.empty, Some(old)),
+            _ => {}
+        }
+        let known = told.is_some_and(|old| old.hash == hash && old.version == version);
+        if known || (version.is_none() && empty && told_empty) {
+            return;
+        }
         messages.push(PublishDiagnosticsParams::new(url, diagnostics, version));
     }
 }

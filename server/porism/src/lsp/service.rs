@@ -1,9 +1,9 @@
 //! A layer around the protocol framework's service that mends what the framework leaves open.
 //!
 //! - Every message is handled up to its first pause at the moment it is read, in the order of
-//!   arrival; what is left goes on in a task of its own. So changes and requests keep their
-//!   order, a `$/cancelRequest` never waits behind busy handlers, and no handler holds up the
-//!   reader.
+//!   arrival; the loop lets what is left go on in a task of its own. So changes and requests keep
+//!   their order, a `$/cancelRequest` never waits behind busy handlers, and no handler holds up
+//!   the reader.
 //! - A panic costs the request in which it happens: the client gets an internal error.
 //! - `exit` ends the session even while standard input stays open.
 //! - A document notification that cannot be read is reported instead of dropped in silence.
@@ -24,7 +24,7 @@ use tower_lsp::lsp_types::{
     DidChangeTextDocumentParams, DidCloseTextDocumentParams, DidOpenTextDocumentParams,
     DidSaveTextDocumentParams,
 };
-use tracing::{debug, error, warn};
+use tracing::{error, warn};
 
 use super::ending::{Ending, Reason};
 
@@ -83,11 +83,6 @@ where
                 self.ending.end(Reason::Exit);
                 return nothing();
             }
-            "" => {
-                // A reply that lacks its result reads as a request without a method.
-                debug!(id = ?request.id(), "ignored a reply without a result");
-                return nothing();
-            }
             "initialize" => {
                 self.read_initialize(request.params());
                 with_params(request, Some(json!({ "capabilities": {} })))
@@ -116,12 +111,7 @@ where
             .poll(&mut Context::from_waker(Waker::noop()))
         {
             Poll::Ready(response) => Box::pin(future::ready(Ok(response))),
-            Poll::Pending => {
-                let task = tokio::spawn(handler);
-                // The task contains its panics and nobody aborts it, so joining cannot fail
-                // before the runtime ends.
-                Box::pin(async { Ok(task.await.unwrap_or_default()) })
-            }
+            Poll::Pending => Box::pin(async { Ok(handler.await) }),
         }
     }
 }

@@ -1,27 +1,30 @@
 //! The loop between the client and the service, over any pair of streams.
 //!
-//! The framework's loop ends well in one case only: when its input ends. So every other end (an
-//! `exit`, a client that is gone, an output that nobody reads) is made to look like that one.
+//! The framework has a loop of its own, which ends the session at the first message that it cannot
+//! read, keeps the process alive after `exit`, reads and writes and handles on one task, and
+//! panics when nobody reads what it writes. This one reads on one task, writes on another and
+//! handles on as many as there are messages; what it cannot read costs that message.
 
-use std::future::Future;
 use std::io;
-use std::pin::Pin;
-use std::task::{Context, Poll};
 use std::time::Duration;
 
-use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
-use tower_lsp::{ClientSocket, LanguageServer, LspService, Server};
-use tracing::{error, warn};
+use futures_util::{SinkExt, StreamExt};
+use serde::Serialize;
+use serde_json::{Value, json};
+use tokio::io::{
+    AsyncBufRead, AsyncBufReadExt, AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt, BufReader,
+};
+use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
+use tower::Service;
+use tower_lsp::jsonrpc::{Error, Id, Request, Response};
+use tower_lsp::{ClientSocket, LanguageServer, LspService};
+use tracing::{error, trace, warn};
 
 use super::ending::{Ending, Reason};
-use super::service::{Guarded, Listener};
+use super::service::{Guarded, Listener, catch_async, message};
 
 /// How long answers that are under way may still be written after the session's end.
 const GRACE: Duration = Duration::from_secs(1);
-
-/// Handlers that may run at a time. Each is a task of its own and long work takes turns
-/// elsewhere, so this only has to be more than a client ever leaves open.
-const CONCURRENCY: usize = 4096;
 
 /// Serves one client until the session ends. Returns the exit status of the process.
 pub(crate) async fn serve<S, L, I, O>(
@@ -35,123 +38,199 @@ where
     S: LanguageServer,
     L: Listener,
     I: AsyncRead + Send + Unpin,
-    O: AsyncWrite + Send + Unpin,
+    O: AsyncWrite + Send + Unpin + 'static,
 {
-    let input = EndingInput::new(input, ending.clone());
-    let output = EndingOutput {
-        stream: output,
-        ending: ending.clone(),
+    let (requests, replies) = socket.split();
+    let (answers, to_write) = unbounded_channel();
+    let writer = tokio::spawn(write(output, to_write, requests, ending.clone()));
+    let mut reader = Reader {
+        service: Guarded::new(service, listener, ending.clone()),
+        replies,
+        answers,
     };
-    let serving = Server::new(input, output, socket)
-        .concurrency_level(CONCURRENCY)
-        .serve(Guarded::new(service, listener, ending.clone()));
-    let mut serving = std::pin::pin!(serving);
-    tokio::select! {
-        () = &mut serving => {}
-        () = ending.ended() => {
-            if tokio::time::timeout(GRACE, serving).await.is_err() {
-                warn!("answers were still under way at the end");
+    let mut input = BufReader::new(input);
+    loop {
+        let frame = tokio::select! {
+            biased;
+            () = ending.ended() => break,
+            frame = read_frame(&mut input) => frame,
+        };
+        match frame {
+            Ok(Some(Ok(body))) => reader.take(&body).await,
+            Ok(Some(Err(problem))) => reader.complain(Error::parse_error(), problem),
+            Ok(None) => ending.end(Reason::InputClosed),
+            Err(problem) => {
+                error!(%problem, "cannot read standard input");
+                ending.end(Reason::InputClosed);
             }
         }
+    }
+    // The writer ends when the last handler has answered.
+    drop(reader);
+    if tokio::time::timeout(GRACE, writer).await.is_err() {
+        warn!("answers were still under way at the end");
     }
     ending.status()
 }
 
-/// An input that ends when the session does, and ends the session when it does.
-struct EndingInput<I> {
-    stream: I,
-    ending: Ending,
-    ended: Pin<Box<dyn Future<Output = ()> + Send>>,
-    at_end: bool,
+/// Whoever takes in the client's messages.
+struct Reader<S, L, R> {
+    service: Guarded<S, L>,
+    /// Where the client's replies go.
+    replies: R,
+    answers: UnboundedSender<Response>,
 }
 
-impl<I> EndingInput<I> {
-    fn new(stream: I, ending: Ending) -> Self {
-        let watched = ending.clone();
-        let ended = Box::pin(async move { watched.ended().await });
-        Self {
-            stream,
-            ending,
-            ended,
-            at_end: false,
-        }
-    }
-}
-
-impl<I: AsyncRead + Unpin> AsyncRead for EndingInput<I> {
-    fn poll_read(
-        mut self: Pin<&mut Self>,
-        context: &mut Context<'_>,
-        buffer: &mut ReadBuf<'_>,
-    ) -> Poll<io::Result<()>> {
-        // Reading nothing is how a stream says that it is at its end.
-        if self.at_end || self.ended.as_mut().poll(context).is_ready() {
-            self.at_end = true;
-            return Poll::Ready(Ok(()));
-        }
-        let before = buffer.filled().len();
-        match Pin::new(&mut self.stream).poll_read(context, buffer) {
-            Poll::Pending => return Poll::Pending,
-            Poll::Ready(Ok(())) if buffer.filled().len() > before => return Poll::Ready(Ok(())),
-            Poll::Ready(Ok(())) => {}
-            Poll::Ready(Err(problem)) => error!(%problem, "cannot read standard input"),
-        }
-        self.at_end = true;
-        self.ending.end(Reason::InputClosed);
-        Poll::Ready(Ok(()))
-    }
-}
-
-/// An output whose failure ends the session. What is written later goes nowhere; the framework
-/// panics on an output that says so.
-struct EndingOutput<O> {
-    stream: O,
-    ending: Ending,
-}
-
-impl<O> EndingOutput<O> {
-    fn swallow<T>(&self, result: Poll<io::Result<T>>, otherwise: T) -> Poll<io::Result<T>> {
-        match result {
-            Poll::Ready(Err(problem)) => {
-                if !self.ending.has_ended() {
-                    error!(%problem, "cannot write standard output");
-                }
-                self.ending.end(Reason::OutputClosed);
-                Poll::Ready(Ok(otherwise))
+impl<S, L, R> Reader<S, L, R>
+where
+    Guarded<S, L>: Service<Request, Response = Option<Response>>,
+    <Guarded<S, L> as Service<Request>>::Future: Send + 'static,
+    <Guarded<S, L> as Service<Request>>::Error: Send,
+    R: SinkExt<Response> + Unpin,
+{
+    /// Takes in a message: up to the handler's first pause before anything else is read.
+    async fn take(&mut self, body: &[u8]) {
+        trace!("from the client: {}", String::from_utf8_lossy(body));
+        match Incoming::read(body) {
+            Ok(Incoming::Request(request)) => {
+                let answer = self.service.call(request);
+                let answers = self.answers.clone();
+                tokio::spawn(async move {
+                    if let Ok(Some(response)) = answer.await {
+                        // Nobody listens any more to an answer after the end.
+                        let _ = answers.send(response);
+                    }
+                });
             }
-            other => other,
+            Ok(Incoming::Reply(reply)) => {
+                if let Err(panic) = catch_async(self.replies.send(reply)).await {
+                    error!(reason = message(&*panic), "a reply reached nobody");
+                }
+            }
+            Err((error, problem)) => self.complain(error, problem),
+        }
+    }
+
+    /// Tells the client of a message that cannot be read, whose number is unknown (JSON-RPC 2.0,
+    /// section 5).
+    fn complain(&self, error: Error, problem: String) {
+        warn!(problem, "cannot read a message");
+        let _ = self.answers.send(Response::from_error(Id::Null, error));
+    }
+}
+
+/// A message of the client's.
+enum Incoming {
+    /// A request or a notification.
+    Request(Request),
+    /// The reply to a request of the server's.
+    Reply(Response),
+}
+
+impl Incoming {
+    fn read(body: &[u8]) -> Result<Self, (Error, String)> {
+        let no_json = |problem: serde_json::Error| (Error::parse_error(), problem.to_string());
+        let no_message =
+            |problem: serde_json::Error| (Error::invalid_request(), problem.to_string());
+        let mut message: Value = serde_json::from_slice(body).map_err(no_json)?;
+        if message.get("method").is_some() {
+            return serde_json::from_value(message)
+                .map(Self::Request)
+                .map_err(no_message);
+        }
+        // Some clients leave out a result that is nothing.
+        if let Some(message) = message.as_object_mut()
+            && message.contains_key("id")
+            && !message.contains_key("error")
+        {
+            message.entry("result").or_insert(Value::Null);
+        }
+        serde_json::from_value(message)
+            .map(Self::Reply)
+            .map_err(no_message)
+    }
+}
+
+/// Reads a message: its header lines and its body (LSP 3.17, "Base Protocol"). `None` at the end
+/// of the input, an inner error for a header without a length.
+///
+/// Lines that are no header are passed by, so that reading finds the next message after anything.
+async fn read_frame<I>(input: &mut I) -> io::Result<Option<Result<Vec<u8>, String>>>
+where
+    I: AsyncBufRead + Unpin,
+{
+    let mut length = None;
+    let mut line = Vec::new();
+    let mut seen = false;
+    loop {
+        line.clear();
+        if input.read_until(b'\n', &mut line).await? == 0 {
+            return Ok(None);
+        }
+        let text = String::from_utf8_lossy(&line).to_ascii_lowercase();
+        let text = text.trim();
+        if !text.is_empty() {
+            seen = true;
+            if let Some((_, value)) = text.split_once("content-length:") {
+                length = value.trim().parse::<u64>().ok();
+            }
+        } else if let Some(length) = length {
+            let mut body = Vec::new();
+            // Grows with what arrives: a length that is wrong costs no memory.
+            let read = input.take(length).read_to_end(&mut body).await?;
+            return Ok((read as u64 == length).then_some(Ok(body)));
+        } else if seen {
+            return Ok(Some(Err("a header without a Content-Length".to_owned())));
         }
     }
 }
 
-impl<O: AsyncWrite + Unpin> AsyncWrite for EndingOutput<O> {
-    fn poll_write(
-        mut self: Pin<&mut Self>,
-        context: &mut Context<'_>,
-        bytes: &[u8],
-    ) -> Poll<io::Result<usize>> {
-        let result = Pin::new(&mut self.stream).poll_write(context, bytes);
-        self.swallow(result, bytes.len())
+/// Writes answers, and the server's own requests and notifications, until the last who may answer
+/// is gone.
+async fn write<O, R>(
+    mut output: O,
+    mut answers: UnboundedReceiver<Response>,
+    mut requests: R,
+    ending: Ending,
+) where
+    O: AsyncWrite + Unpin,
+    R: StreamExt<Item = Request> + Unpin,
+{
+    loop {
+        let written = tokio::select! {
+            answer = answers.recv() => match answer {
+                Some(answer) => write_frame(&mut output, &answer).await,
+                None => return,
+            },
+            Some(request) = requests.next() => write_frame(&mut output, &request).await,
+        };
+        if let Err(problem) = written {
+            if !ending.has_ended() {
+                error!(%problem, "cannot write standard output");
+            }
+            ending.end(Reason::OutputClosed);
+            return;
+        }
     }
+}
 
-    fn poll_flush(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
-        let result = Pin::new(&mut self.stream).poll_flush(context);
-        self.swallow(result, ())
-    }
-
-    fn poll_shutdown(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
-        let result = Pin::new(&mut self.stream).poll_shutdown(context);
-        self.swallow(result, ())
-    }
+async fn write_frame<O>(output: &mut O, message: &impl Serialize) -> io::Result<()>
+where
+    O: AsyncWrite + Unpin,
+{
+    let body = serde_json::to_string(message)?;
+    trace!("to the client: {body}");
+    let header = format!("Content-Length: {}\r\n\r\n", body.len());
+    output.write_all(header.as_bytes()).await?;
+    output.write_all(body.as_bytes()).await?;
+    output.flush().await
 }
 
 #[cfg(test)]
 mod tests {
     use std::sync::{Arc, Mutex};
 
-    use serde_json::{Value, json};
-    use tokio::io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader, DuplexStream};
-    use tokio::sync::Semaphore;
+    use tokio::io::DuplexStream;
     use tokio::task::JoinHandle;
     use tower_lsp::jsonrpc::Result;
     use tower_lsp::lsp_types::{DidChangeTextDocumentParams, InitializeParams, InitializeResult};
@@ -182,8 +261,7 @@ mod tests {
         }
 
         async fn never_answers(&self, _: Value) -> Result<Value> {
-            Semaphore::new(0).acquire().await.unwrap();
-            unreachable!("nobody adds a permit")
+            std::future::pending().await
         }
 
         async fn said(&self, _: Value) -> Result<Value> {
@@ -362,10 +440,57 @@ mod tests {
     }
 
     #[tokio::test]
-    async fn a_reply_without_a_result_is_not_answered() {
+    async fn a_reply_to_nobody_is_passed_by() {
         let mut peer = Peer::initialized().await;
         peer.send(json!({"jsonrpc": "2.0", "id": 7})).await;
+        peer.send(json!({"jsonrpc": "2.0", "id": "x", "result": 3}))
+            .await;
         assert_eq!(peer.said().await, json!(["client \"Editor\""]));
+    }
+
+    #[tokio::test]
+    async fn what_cannot_be_read_costs_that_message_only() {
+        let mut peer = Peer::initialized().await;
+        let bad = [
+            ("Content-Length: 3\r\n\r\n{]}", -32700),
+            ("Content-Length: 2\r\n\r\n[]", -32600),
+            ("Content-Length: 14\r\n\r\n{\"method\":\"x\"}", -32600),
+            ("Content-Type: text/plain\r\n\r\n", -32700),
+            ("Content-Length: many\r\n\r\n", -32700),
+        ];
+        for (text, code) in bad {
+            peer.input
+                .as_mut()
+                .unwrap()
+                .write_all(text.as_bytes())
+                .await
+                .unwrap();
+            let answer = peer.receive().await;
+            assert_eq!(
+                (&answer["id"], &answer["error"]["code"]),
+                (&Value::Null, &json!(code)),
+                "{text}"
+            );
+        }
+        assert_eq!(peer.said().await, json!(["client \"Editor\""]));
+    }
+
+    #[tokio::test]
+    async fn headers_may_be_written_in_any_case_and_with_a_type() {
+        let mut peer = Peer::initialized().await;
+        let body =
+            json!({"jsonrpc": "2.0", "id": 5, "method": "test/said", "params": {}}).to_string();
+        let text = format!(
+            "content-type: application/vscode-jsonrpc\r\ncontent-length:{}\r\n\r\n{body}",
+            body.len()
+        );
+        peer.input
+            .as_mut()
+            .unwrap()
+            .write_all(text.as_bytes())
+            .await
+            .unwrap();
+        assert_eq!(peer.receive().await["id"], 5);
     }
 
     #[tokio::test]
