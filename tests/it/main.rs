@@ -1,7 +1,9 @@
 //! Tests of the whole program, and of how the project is laid out.
 
 mod command_line;
+mod commands;
 mod documents;
+mod features;
 mod lifecycle;
 mod storm;
 mod structure;
