@@ -217,8 +217,8 @@ fn lenses_tell_and_do() {
 #[test]
 fn positions_are_counted_as_agreed() {
     let clients = [
-        ("vscode-1.139.1", "utf-16", 22),
-        ("helix-25.07.1", "utf-8", 24),
+        ("vscode-1.139.1", "utf-16", 24),
+        ("helix-25.07.1", "utf-8", 28),
     ];
     for (client, encoding, end) in clients {
         let folder = tempfile::Builder::new()
