@@ -152,7 +152,7 @@ impl<S, L: Listener> Guarded<S, L> {
 }
 
 /// The same request with other parameters.
-fn with_params(request: Request, params: Option<Value>) -> Request {
+pub(crate) fn with_params(request: Request, params: Option<Value>) -> Request {
     let (method, id, _) = request.into_parts();
     let mut changed = Request::build(method);
     if let Some(params) = params {

@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use futures_util::{SinkExt, StreamExt};
 use serde::Serialize;
-use serde_json::{Value, json};
+use serde_json::Value;
 use tokio::io::{
     AsyncBufRead, AsyncBufReadExt, AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt, BufReader,
 };
@@ -21,7 +21,7 @@ use tower_lsp::{ClientSocket, LanguageServer, LspService};
 use tracing::{error, trace, warn};
 
 use super::ending::{Ending, Reason};
-use super::service::{Guarded, Listener, catch_async, message};
+use super::service::{Guarded, Listener, catch_async, message, with_params};
 
 /// How long answers that are under way may still be written after the session's end.
 const GRACE: Duration = Duration::from_secs(1);
@@ -202,7 +202,9 @@ async fn write<O, R>(
                 Some(answer) => write_frame(&mut output, &answer).await,
                 None => return,
             },
-            Some(request) = requests.next() => write_frame(&mut output, &request).await,
+            Some(request) = requests.next() => {
+                write_frame(&mut output, &without_null(request)).await
+            }
         };
         if let Err(problem) = written {
             if !ending.has_ended() {
@@ -212,6 +214,12 @@ async fn write<O, R>(
             return;
         }
     }
+}
+
+/// The same request, with parameters that are nothing left out (JSON-RPC 2.0, section 4.2: they
+/// are an array or an object, if there are any).
+fn without_null(request: Request) -> Request {
+    if request.params().is_some_and(Value::is_null) { with_params(request, None) } else { request }
 }
 
 async fn write_frame<O>(output: &mut O, message: &impl Serialize) -> io::Result<()>
@@ -228,6 +236,7 @@ where
 
 #[cfg(test)]
 mod tests {
+    use serde_json::json;
     use std::sync::{Arc, Mutex};
 
     use tokio::io::DuplexStream;
