@@ -7,7 +7,7 @@ use study::paper::Kind;
 
 use crate::commands::{Command, PaperName};
 use crate::draw_paper::offered_first;
-use crate::exams::{Exam, exam, practised_of};
+use crate::exams::{Exam, exam};
 use crate::papers::{Paper, paper};
 use crate::record_marks::Unmarked;
 use crate::standing::{CourseStanding, PatternKey};
@@ -97,16 +97,17 @@ fn exam_lines(analysis: &Analysis, at: &Located<'_>) -> Vec<Line> {
 
 /// Whether the exam covers problems as well as theorems or definitions.
 fn has_both(analysis: &Analysis, exam: &Exam<'_>) -> bool {
-    let (mut problems, mut theorems) = (false, false);
-    for topic in &exam.topics {
-        for at in practised_of(&analysis.notebook, &exam.course, topic) {
-            match at.block.kind {
-                Some(BlockKind::Problem) => problems = true,
-                _ => theorems = true,
-            }
-        }
-    }
-    problems && theorems
+    let notebook = &analysis.notebook;
+    let covers = |kind| {
+        let mut all = notebook.of_kind(&exam.course, kind);
+        all.any(|at| {
+            notebook
+                .topic_of(&at)
+                .is_some_and(|topic| exam.covers(&topic))
+        })
+    };
+    // The rarer kinds first: most courses end here.
+    (covers(BlockKind::Theorem) || covers(BlockKind::Definition)) && covers(BlockKind::Problem)
 }
 
 /// What can be done with a drawn paper: also what its code actions offer.

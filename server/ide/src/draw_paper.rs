@@ -295,7 +295,7 @@ impl<'a> Pool<'a> {
                 let Some(text) = question_text(&at) else {
                     continue;
                 };
-                let shape = shapes.number(&at, &text);
+                let (shape, shape_known) = shapes.meet(analysis, exam, &at, &text);
                 let problem = *numbers.entry(at.id()).or_insert(pool.asked.len() as u32);
                 candidates.push(Candidate {
                     problem: ProblemId(problem),
@@ -306,7 +306,7 @@ impl<'a> Pool<'a> {
                     shape: Some(shape),
                     can_vary: false,
                     in_last_paper: last.contains(&at.id()),
-                    skip: is_known(&at) || shapes.is_known(analysis, exam, &at),
+                    skip: shape_known || is_known(&at),
                     last_tried: at.block.attempts().map(|attempt| day(attempt.date)).max(),
                     theorem: at.block.kind != Some(BlockKind::Problem),
                 });
@@ -353,47 +353,52 @@ impl<'a> Pool<'a> {
     }
 }
 
-/// Numbers for shapes: by fingerprint, else by text.
+/// What two blocks share that ask the same with other numbers.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+enum Shape {
+    /// Problems with a formula to go by.
+    Fingerprint(math::fingerprint::Fingerprint),
+    /// The others: their text.
+    Text(NameKey),
+}
+
+/// The shapes met so far, each with its number and whether some problem of it is known.
 #[derive(Default)]
 struct Shapes {
-    numbers: BTreeMap<String, u64>,
+    met: BTreeMap<Shape, (ShapeId, bool)>,
 }
 
 impl Shapes {
-    fn number(&mut self, at: &Located<'_>, text: &str) -> ShapeId {
-        let fingerprint = at
-            .block
-            .reading
-            .as_ref()
-            .and_then(|reading| reading.fingerprint);
-        let problem = at.block.kind == Some(BlockKind::Problem);
-        let key = match fingerprint.filter(|_| problem) {
-            Some(fingerprint) => fingerprint.to_string(),
-            None => format!(":{}", NameKey::new(text)),
+    fn meet(
+        &mut self,
+        analysis: &Analysis,
+        exam: &Exam<'_>,
+        at: &Located<'_>,
+        text: &str,
+    ) -> (ShapeId, bool) {
+        let reading = at.block.reading.as_ref();
+        let fingerprint = reading.and_then(|reading| reading.fingerprint);
+        let is_problem = at.block.kind == Some(BlockKind::Problem);
+        let shape = match fingerprint.filter(|_| is_problem) {
+            Some(fingerprint) => Shape::Fingerprint(fingerprint),
+            None => Shape::Text(NameKey::new(text)),
         };
-        let next = self.numbers.len() as u64;
-        ShapeId(*self.numbers.entry(key).or_insert(next))
-    }
-
-    /// Whether some problem of the same shape is known.
-    fn is_known(&self, analysis: &Analysis, exam: &Exam<'_>, at: &Located<'_>) -> bool {
-        let fingerprint = at
-            .block
-            .reading
-            .as_ref()
-            .and_then(|reading| reading.fingerprint);
-        let Some(fingerprint) = fingerprint.filter(|_| at.block.kind == Some(BlockKind::Problem))
-        else {
-            return false;
+        let next = ShapeId(self.met.len() as u64);
+        let known = || match fingerprint.filter(|_| is_problem) {
+            Some(fingerprint) => {
+                let course = exam.course.clone();
+                let key = notes::ShapeKey {
+                    course,
+                    fingerprint,
+                };
+                analysis
+                    .notebook
+                    .same_shape(&key)
+                    .any(|other| is_known(&other))
+            }
+            None => false,
         };
-        let key = notes::ShapeKey {
-            course: exam.course.clone(),
-            fingerprint,
-        };
-        analysis
-            .notebook
-            .same_shape(&key)
-            .any(|other| is_known(&other))
+        *self.met.entry(shape).or_insert_with(|| (next, known()))
     }
 }
 
@@ -1095,6 +1100,32 @@ mod tests {
                 "8 questions are on the last paper, too: nothing fresher is left. More problems would help."
             ]
         );
+    }
+
+    #[test]
+    fn no_two_questions_of_one_shape_and_the_known_ones_last() {
+        let notes = "=== c.porism\n@course Equations\n@exam Midterm\n@topic 1 Linear\n\n\
+            @problem a\n  Solve $2x + 3 = 9$.\n\n@problem b\n  Solve $5x + 7 = 22$.\n\n\
+            @problem c\n  Decide.\n\n@problem d\n  Decide.\n";
+        let paper = drawn(notes, closed()).expect("a paper");
+        assert_eq!(paper.questions.len(), 2, "{}", paper.text);
+        let two = DrawRequest {
+            questions: Some(1),
+            ..closed()
+        };
+        // The other of the two was done right with notes closed, so this one can be skipped.
+        let known = notes.replace("22$.\n", "22$.\n  tried: 2027-02-10 closed right\n");
+        for seed in 0..8 {
+            let paper = drawn(
+                &known,
+                DrawRequest {
+                    seed: Some(seed),
+                    ..two
+                },
+            )
+            .expect("a paper");
+            assert!(paper.text.contains("  Decide."), "{}", paper.text);
+        }
     }
 
     #[test]
