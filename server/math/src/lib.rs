@@ -8,6 +8,7 @@
 //! * [`print`](mod@print): an expression as plain text and as TeX;
 //! * [`problem`]: what a statement asks;
 //! * [`fingerprint`]: whether two problems are the same one with other numbers and letters;
+//! * [`normal_form`]: whether two expressions are equal by collecting alone;
 //! * [`shape`]: whether a problem is of a given kind;
 //! * [`rational`] and [`univariate`]: exact numbers, and polynomials in one variable.
 
@@ -15,6 +16,7 @@ pub mod evaluate;
 pub mod expression;
 pub mod fingerprint;
 mod linear;
+pub mod normal_form;
 pub mod print;
 pub mod problem;
 pub mod rational;
