@@ -9,7 +9,7 @@
 //! * a paper with its questions, when one of them changes, or the name of a problem that one of
 //!   them was drawn from comes or goes;
 //! * a name, when a block that defines it changes, or a mention of it comes or goes;
-//! * a shape, when a problem of that shape changes;
+//! * a problem among those of its shape, when it changes, or the one does that the others repeat;
 //! * a course, when something changes that its exams or standing depend on;
 //! * the calendar of all exams, when some course does.
 //!
@@ -18,10 +18,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
-use notes::{BlockKind, Delta, FilePath, Located, NameKey, NamedThing, ShapeKey, UnitId};
+use notes::{BlockKind, Delta, FilePath, Located, NameKey, NamedThing, UnitId};
 
 use super::before_term::term_of;
 use super::mark::Mark;
+use super::same_problem::Repeats;
 use super::scope::{CourseScope, UnitScope, own_name};
 use super::unknown_name::Names;
 use super::watch::Watch;
@@ -60,11 +61,14 @@ const UNIT_CHECKS: [fn(&UnitScope<'_>, &mut Vec<Mark>); 17] = [
 #[derive(Debug, Default)]
 pub struct Checker {
     day: Option<NaiveDate>,
-    marks: BTreeMap<Subject, Vec<Mark>>,
-    by_file: BTreeMap<FilePath, BTreeSet<Subject>>,
+    /// The findings by file and subject.
+    marks: BTreeMap<FilePath, BTreeMap<Subject, Vec<Mark>>>,
+    /// The files in which a subject has findings.
+    files_of: BTreeMap<Subject, BTreeSet<FilePath>>,
     /// For each file, the files with a finding that points to it, and how many do.
     pointers: BTreeMap<FilePath, BTreeMap<FilePath, usize>>,
     names: Names,
+    repeats: Repeats,
     /// The first day of each course, and the block that says so.
     terms: BTreeMap<NameKey, (UnitId, NaiveDate)>,
     /// The units of each paper.
@@ -79,7 +83,7 @@ enum Subject {
     Unit(UnitId),
     Paper(UnitId),
     Name(NamedThing),
-    Shape(ShapeKey),
+    Repeat(UnitId),
     Course(NameKey),
     Calendar,
 }
@@ -95,8 +99,8 @@ pub struct Updated {
     pub papers_checked: usize,
     /// How many names were checked.
     pub names_checked: usize,
-    /// How many shapes were checked.
-    pub shapes_checked: usize,
+    /// How many problems were compared with those of their shape.
+    pub repeats_checked: usize,
     /// How many courses were checked.
     pub courses_checked: usize,
 }
@@ -105,7 +109,7 @@ pub struct Updated {
 pub fn check_all(analysis: &Analysis) -> BTreeMap<FilePath, Vec<Finding>> {
     let mut checker = Checker::default();
     checker.update(analysis, &Delta::default());
-    let files = checker.by_file.keys();
+    let files = checker.files();
     files
         .map(|path| (path.clone(), checker.findings(analysis, path)))
         .collect()
@@ -128,7 +132,7 @@ impl Checker {
             self.keep(subject, marks, &mut updated.files);
         }
         for path in &delta.files {
-            if self.by_file.contains_key(path) {
+            if self.marks.contains_key(path) {
                 updated.files.insert(path.clone());
             }
             // What points into a file points to other bytes after an edit.
@@ -141,10 +145,9 @@ impl Checker {
     /// The findings of a file by place, gravest first at the same place. `analysis` is the one of
     /// the last update.
     pub fn findings(&self, analysis: &Analysis, path: &FilePath) -> Vec<Finding> {
-        let subjects = self.by_file.get(path).into_iter().flatten();
-        let marks = subjects.flat_map(|subject| self.marks.get(subject).into_iter().flatten());
-        let own = marks.filter(|mark| mark.spot.unit.file == *path);
-        let mut findings: Vec<Finding> = own
+        let subjects = self.marks.get(path).into_iter().flatten();
+        let marks = subjects.flat_map(|(_, marks)| marks);
+        let mut findings: Vec<Finding> = marks
             .filter_map(|mark| mark.resolved(&analysis.notebook))
             .collect();
         findings.sort_by(|a, b| {
@@ -156,7 +159,7 @@ impl Checker {
 
     /// The files that have findings.
     pub fn files(&self) -> impl Iterator<Item = &FilePath> {
-        self.by_file.keys()
+        self.marks.keys()
     }
 
     /// What has to be checked again after an edit.
@@ -166,6 +169,8 @@ impl Checker {
         let mut courses = delta.courses.clone();
         for id in &delta.units {
             work.insert(Subject::Unit(id.clone()));
+            let repeats = self.repeats.update(notebook, id);
+            work.extend(repeats.into_iter().map(Subject::Repeat));
             let papers = self.paper_items.askers(id).cloned();
             work.extend(papers.map(Subject::Paper));
             if let Some(at) = notebook.block(id) {
@@ -193,7 +198,6 @@ impl Checker {
             }
             work.insert(Subject::Name(thing.clone()));
         }
-        work.extend(delta.shapes.iter().cloned().map(Subject::Shape));
         work.extend(
             self.names
                 .touched(notebook, delta)
@@ -217,8 +221,9 @@ impl Checker {
     /// Everything there is to check, and what was there to check before.
     fn everything(&mut self, analysis: &Analysis) -> BTreeSet<Subject> {
         let notebook = &analysis.notebook;
-        let mut work: BTreeSet<Subject> = self.marks.keys().cloned().collect();
+        let mut work: BTreeSet<Subject> = self.files_of.keys().cloned().collect();
         self.names = Names::default();
+        self.repeats = Repeats::default();
         self.terms.clear();
         work.insert(Subject::Calendar);
         let mut courses: BTreeSet<NameKey> = notebook.courses().into_iter().collect();
@@ -233,8 +238,10 @@ impl Checker {
             for at in notebook.blocks_in(path) {
                 courses.extend(named_course(&at));
                 work.extend(subjects_of(analysis, &at));
+                self.repeats.update(notebook, &at.id());
             }
         }
+        work.extend(self.repeats.problems().cloned().map(Subject::Repeat));
         for course in &courses {
             self.set_term(course, term_of(notebook, course));
         }
@@ -290,9 +297,9 @@ impl Checker {
                 defined_twice::check(notebook, name, &mut marks);
                 unused_pattern::check(notebook, name, &mut marks);
             }
-            Subject::Shape(key) => {
-                updated.shapes_checked += 1;
-                same_problem::check(notebook, key, &mut marks);
+            Subject::Repeat(id) => {
+                updated.repeats_checked += 1;
+                same_problem::check(&self.repeats, id, &mut marks);
             }
             Subject::Course(course) => {
                 updated.courses_checked += 1;
@@ -311,50 +318,71 @@ impl Checker {
     /// Puts the findings of a subject in place of those it had; adds to `changed` the files whose
     /// findings that changes.
     fn keep(&mut self, subject: Subject, marks: Vec<Mark>, changed: &mut BTreeSet<FilePath>) {
-        let old = match marks.is_empty() {
-            true => self.marks.remove(&subject).unwrap_or_default(),
-            false => self
-                .marks
-                .insert(subject.clone(), marks.clone())
-                .unwrap_or_default(),
-        };
-        if old == marks {
-            return;
+        let mut by_file: BTreeMap<FilePath, Vec<Mark>> = BTreeMap::new();
+        for mark in marks {
+            by_file
+                .entry(mark.spot.unit.file.clone())
+                .or_default()
+                .push(mark);
         }
-        for mark in &old {
-            let file = &mark.spot.unit.file;
-            changed.insert(file.clone());
-            if let Some(subjects) = self.by_file.get_mut(file) {
-                subjects.remove(&subject);
-                if subjects.is_empty() {
-                    self.by_file.remove(file);
-                }
+        let mut files = self.files_of.get(&subject).cloned().unwrap_or_default();
+        files.extend(by_file.keys().cloned());
+        for file in files {
+            let new = by_file.remove(&file).unwrap_or_default();
+            let of_file = self.marks.entry(file.clone()).or_default();
+            let old = of_file.remove(&subject).unwrap_or_default();
+            let is_changed = old != new;
+            if is_changed {
+                self.point(&file, &old, &new);
             }
-            for target in mark.files().filter(|target| *target != file) {
-                let Some(sources) = self.pointers.get_mut(target) else {
-                    continue;
-                };
-                if let Some(count) = sources.get_mut(file) {
-                    *count -= 1;
-                    if *count == 0 {
-                        sources.remove(file);
+            let of_file = self.marks.entry(file.clone()).or_default();
+            if new.is_empty() {
+                if of_file.is_empty() {
+                    self.marks.remove(&file);
+                }
+                if let Some(files) = self.files_of.get_mut(&subject) {
+                    files.remove(&file);
+                    if files.is_empty() {
+                        self.files_of.remove(&subject);
                     }
                 }
-                if sources.is_empty() {
-                    self.pointers.remove(target);
+            } else {
+                of_file.insert(subject.clone(), new);
+                if old.is_empty() {
+                    self.files_of
+                        .entry(subject.clone())
+                        .or_default()
+                        .insert(file.clone());
                 }
             }
+            if is_changed {
+                changed.insert(file);
+            }
         }
-        for mark in &marks {
-            let file = &mark.spot.unit.file;
-            changed.insert(file.clone());
-            self.by_file
-                .entry(file.clone())
-                .or_default()
-                .insert(subject.clone());
-            for target in mark.files().filter(|target| *target != file) {
-                let sources = self.pointers.entry(target.clone()).or_default();
-                *sources.entry(file.clone()).or_default() += 1;
+    }
+
+    /// Counts the pointers from a file into others anew, where its findings change.
+    fn point(&mut self, file: &FilePath, old: &[Mark], new: &[Mark]) {
+        let targets = |marks: &[Mark]| -> Vec<FilePath> {
+            let files = marks.iter().flat_map(Mark::files);
+            files.filter(|target| *target != file).cloned().collect()
+        };
+        for target in targets(new) {
+            let sources = self.pointers.entry(target).or_default();
+            *sources.entry(file.clone()).or_default() += 1;
+        }
+        for target in targets(old) {
+            let Some(sources) = self.pointers.get_mut(&target) else {
+                continue;
+            };
+            if let Some(count) = sources.get_mut(file) {
+                *count -= 1;
+                if *count == 0 {
+                    sources.remove(file);
+                }
+            }
+            if sources.is_empty() {
+                self.pointers.remove(&target);
             }
         }
     }
@@ -371,19 +399,6 @@ fn subjects_of(analysis: &Analysis, at: &Located<'_>) -> Vec<Subject> {
     let notebook = &analysis.notebook;
     let mut subjects = Vec::new();
     subjects.extend(own_name(notebook, at).map(Subject::Name));
-    if at.block.kind == Some(BlockKind::Problem)
-        && let Some(fingerprint) = at
-            .block
-            .reading
-            .as_ref()
-            .and_then(|reading| reading.fingerprint)
-    {
-        let course = notebook.course_of(at.path, at.entry);
-        subjects.push(Subject::Shape(ShapeKey {
-            course,
-            fingerprint,
-        }));
-    }
     if at.block.kind == Some(BlockKind::Paper) {
         subjects.push(Subject::Paper(at.id()));
     }

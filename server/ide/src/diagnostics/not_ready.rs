@@ -64,3 +64,69 @@ fn capitalised(text: &str) -> String {
         None => String::new(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnostics::testing::{check_on, findings_on};
+
+    const NOTES: &str = "
+@exam Midterm
+  on: 2027-02-18
+  covers: 1
+
+@topic 1 Lines
+
+@problem 1
+  tried: 2027-02-10 closed wrong
+";
+
+    #[test]
+    fn three_days_before_the_exam_the_readiness_is_said() {
+        let found = findings_on("2027-02-15", NOTES);
+        let own: Vec<_> = found.iter().filter(|f| f.code == NOT_READY.code).collect();
+        let [finding] = own[..] else {
+            panic!("one finding is expected: {found:?}")
+        };
+        let message = &finding.message;
+        assert!(
+            message.starts_with("This exam is in 3 days. Not ready: "),
+            "{message}"
+        );
+        assert!(
+            message.ends_with("(an estimate, not a promise)."),
+            "{message}"
+        );
+        assert_eq!(&NOTES[finding.span.range()], "@exam Midterm");
+    }
+
+    #[test]
+    fn earlier_later_and_with_nothing_to_practise_nothing_is_said() {
+        check_on("2027-02-14", &NOT_READY, NOTES);
+        check_on("2027-02-19", &NOT_READY, NOTES);
+        check_on(
+            "2027-02-17",
+            &NOT_READY,
+            "@exam Midterm\n  on: 2027-02-18\n",
+        );
+    }
+
+    #[test]
+    fn who_is_ready_hears_nothing() {
+        let mut text = String::from(
+            "@exam Midterm\n  on: 2027-02-18\n  covers: 1\n  target: 50%\n  questions: 2\n\n@topic 1\n\n",
+        );
+        for day in 1..=14 {
+            let tries = format!("  tried: 2027-02-{day:02} closed right\n").repeat(2);
+            text.push_str(&format!("@problem {day}\n  pattern: p\n{tries}\n"));
+        }
+        for day in [11, 13] {
+            text.push_str(&format!(
+                "@paper P{day}\n  for: Midterm\n  notes: closed\n  drawn: 2027-02-{day}\n  \
+                 finished: 2027-02-{day}\n  recorded: 2027-02-{day}\n\n@question 1\n  of: 1\n  \
+                 mark: right\n\n"
+            ));
+        }
+        check_on("2027-02-15", &NOT_READY, &text);
+    }
+}

@@ -35,7 +35,12 @@ pub(super) fn check_on(date: &str, check: &Check, text: &str) {
 
 /// The findings of every check, in a notebook of one file.
 pub(super) fn findings(text: &str) -> Vec<Finding> {
-    let fixture = read("2027-02-15", text);
+    findings_on("2027-02-15", text)
+}
+
+/// The same on a day.
+pub(super) fn findings_on(date: &str, text: &str) -> Vec<Finding> {
+    let fixture = read(date, text);
     check_all(fixture.analysis())
         .into_values()
         .flatten()
