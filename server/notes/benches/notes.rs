@@ -31,7 +31,9 @@ fn reading(c: &mut Criterion) {
 
 fn keystroke(c: &mut Criterion) {
     let text = generate::file(1 << 20, 1);
-    let at = text[..text.len() / 2].rfind("Solve").expect("a problem asks to solve");
+    let at = text[..text.len() / 2]
+        .rfind("Solve")
+        .expect("a problem asks to solve");
     let path = FilePath::new("course-00/open.porism");
     let mut group = c.benchmark_group("keystroke to facts in 1 MB");
     for problems in [0, 10_000] {
@@ -44,13 +46,16 @@ fn keystroke(c: &mut Criterion) {
                 notebook.edit(&path, at..at + 1, "", &mut reader)
             });
         });
-        group.bench_function(format!("among {problems} problems, with a snapshot held"), |b| {
-            b.iter_batched(
-                || notebook.clone(),
-                |mut notebook| notebook.edit(&path, at..at, "a", &mut reader),
-                BatchSize::SmallInput,
-            );
-        });
+        group.bench_function(
+            format!("among {problems} problems, with a snapshot held"),
+            |b| {
+                b.iter_batched(
+                    || notebook.clone(),
+                    |mut notebook| notebook.edit(&path, at..at, "a", &mut reader),
+                    BatchSize::SmallInput,
+                );
+            },
+        );
     }
     group.finish();
 }
