@@ -1,4 +1,5 @@
 use math::Class;
+use notes::{Key, Place};
 
 use super::Severity;
 use super::broken_tex::sentence;
@@ -15,20 +16,71 @@ check! {
     ///
     /// ```porism
     /// @pattern separable
-    ///   shape: $y' = f g$ where f depends only on
+    ///   shape: y' = f g where f depends only on x; g depends only on y
     /// ```
     ///
-    /// The message says which part does not fit. Conditions are separated by semicolons.
+    /// Here the dollar signs are missing: `$y' = f g$ where …`. The message says which part does not
+    /// fit. Conditions are separated by semicolons.
     BROKEN_SHAPE = "broken-shape", Warning | Information
 }
 
 pub(super) fn check(unit: &UnitScope<'_>, marks: &mut Vec<Mark>) {
     let Some(block) = unit.block() else { return };
-    for fault in block.shapes.iter().flat_map(|shape| &shape.faults) {
-        let mark = unit.mark(&BROKEN_SHAPE, fault.span, sentence(&fault.message));
-        marks.push(match fault.class {
-            Class::Malformed => mark,
-            Class::Unsupported | Class::Ambiguous => mark.severity(Severity::Information),
-        });
+    let fields = block
+        .fields
+        .iter()
+        .enumerate()
+        .filter(|(_, field)| field.key == Key::Shape);
+    for ((i, field), shape) in fields.zip(&block.shapes) {
+        for fault in &shape.faults {
+            let mark = unit.mark(&BROKEN_SHAPE, fault.span, sentence(&fault.message));
+            marks.push(match fault.class {
+                Class::Malformed => mark,
+                Class::Unsupported | Class::Ambiguous => mark.severity(Severity::Information),
+            });
+        }
+        let mut formulas = unit.entry.unit.formulas.iter();
+        let is_there = formulas.any(|formula| formula.place == Place::Field(i));
+        if !is_there && shape.faults.is_empty() && !field.value_span.is_empty() {
+            let message = "A shape begins with a formula between dollar signs, such as $y' = f g$.";
+            marks.push(unit.mark(&BROKEN_SHAPE, field.value_span, message));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnostics::testing::{check, findings};
+
+    #[test]
+    fn a_shape_without_a_formula_is_marked() {
+        let text = "@pattern p\n  shape: $y' = f g$\n  shape: y' = f g where f is a number\n";
+        let found = findings(text);
+        let own: Vec<_> = found
+            .iter()
+            .filter(|f| f.code == BROKEN_SHAPE.code)
+            .collect();
+        assert!(
+            own.iter()
+                .all(|finding| finding.severity == Severity::Warning),
+            "{found:?}"
+        );
+        let marked: Vec<&str> = own.iter().map(|f| &text[f.span.range()]).collect();
+        assert!(!marked.is_empty(), "{found:?}");
+        let second = text.find("y' = f g where").expect("the second shape");
+        assert!(
+            own.iter()
+                .all(|finding| finding.span.start as usize >= second),
+            "{marked:?}"
+        );
+    }
+
+    #[test]
+    fn a_shape_with_conditions_and_an_empty_one_are_not_marked() {
+        check(
+            &BROKEN_SHAPE,
+            "@pattern p\n  shape: $a x + b = 0$ where a, b are numbers; a is not 0\n  shape:\n",
+        );
     }
 }

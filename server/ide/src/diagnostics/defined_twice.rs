@@ -22,9 +22,9 @@ check! {
     /// ```
     ///
     /// Merge the two, or give one of them another name. A `@course` or `@topic` line without fields
-    /// only sets the place of what follows, and may be repeated. Problems may share a name in
-    /// different topics and papers, as long as no drawn question goes by it; a name that two exams or two
-    /// problems share otherwise is a hint, and a warning once a paper or a question goes by it.
+    /// only sets the place of what follows, and may be repeated. Problems in different topics and
+    /// papers may share a name. Where two of one place or two exams share one it is a hint, and a
+    /// warning once a drawn question or a paper goes by the name.
     DEFINED_TWICE = "defined-twice", Warning | Hint
 }
 

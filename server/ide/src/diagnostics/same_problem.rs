@@ -139,13 +139,13 @@ impl Repeats {
         };
         let named = |id: &UnitId| Some((id.clone(), alike.problems.get(id)?.name.clone()));
         let first = alike.problems.keys().next();
-        let twin = |text: &Box<str>| {
+        let twins = texts.iter().filter_map(|text| {
             let first = alike.by_text.get(text)?.first()?;
             Some((text.clone(), named(first)?))
-        };
+        });
         PointedTo {
             by_all: [first, alike.done.first()].map(|id| id.and_then(named)),
-            by_text: texts.iter().filter_map(twin).collect(),
+            by_text: twins.collect(),
         }
     }
 

@@ -9,8 +9,8 @@ use super::scope::UnitScope;
 check! {
     /// A line of a block reads like a field, but its key is none that this kind of block has.
     ///
-    /// The line is taken as part of the block's text, so what it says is not used: a misspelt
-    /// `answer:` is shown with the question, a date in the wrong block is in no calendar.
+    /// The line is taken as part of the block's text, so what it says is not used: no answer is
+    /// judged by a misspelt `answer:`, a date in the wrong block is in no calendar.
     ///
     /// ```porism
     /// @problem 4.2
