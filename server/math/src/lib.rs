@@ -9,9 +9,11 @@
 //! * [`problem`]: what a statement asks;
 //! * [`fingerprint`]: whether two problems are the same one with other numbers and letters;
 //! * [`normal_form`]: whether two expressions are equal by collecting alone;
+//! * [`views`]: what can be seen of a collected expression; [`derivative`]: its derivative;
 //! * [`shape`]: whether a problem is of a given kind;
 //! * [`rational`] and [`univariate`]: exact numbers, and polynomials in one variable.
 
+pub mod derivative;
 pub mod evaluate;
 pub mod expression;
 pub mod fingerprint;
@@ -25,6 +27,7 @@ pub mod shape;
 mod stable_hash;
 mod surface;
 pub mod univariate;
+pub mod views;
 
 pub use expression::{Expression, Operator};
 pub use print::readable;

@@ -228,6 +228,16 @@ impl Normal {
         Collector::fresh().power(self, exponent)
     }
 
+    /// A canonical way to write what stands above.
+    pub fn numerator_expression(&self) -> Expression {
+        express::polynomial(&self.numerator)
+    }
+
+    /// A canonical way to write what stands below.
+    pub fn denominator_expression(&self) -> Expression {
+        express::polynomial(&self.denominator)
+    }
+
     /// A canonical way to write it.
     pub fn to_expression(&self) -> Expression {
         express::quotient(&self.numerator, &self.denominator)
