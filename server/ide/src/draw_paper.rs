@@ -7,32 +7,30 @@
 //! A question names its source in `of:`. A problem without a name, or with one that cannot be
 //! listed, is found by its text instead: see [`crate::question_source`].
 
-use std::collections::{BTreeMap, BTreeSet};
+mod page;
+mod pool;
+mod reasons;
+
+use std::collections::BTreeSet;
 use std::fmt;
 
 use chrono::NaiveDate;
-use notes::value::{Minutes, NotesRule, NotesUse};
-use notes::{BlockKind, FilePath, Key, Located, NameKey, NamedThing, Place, UnitId};
-use study::paper::{Kind, Request, Section, Shortfall, draw};
-use study::selection::{Candidate, Confusable, Reason, ShapeId, Source};
-use study::{PatternId, ProblemId, TopicId};
+use notes::value::NotesUse;
+use notes::{BlockKind, FilePath, NameKey, NamedThing, UnitId};
+use study::paper::{Kind, Request, Shortfall, draw};
 
 use crate::edit::NotebookEdit;
-use crate::exams::{self, Exam, practised_of};
-use crate::new_field::line_ending;
+use crate::exams::Exam;
 use crate::papers::{Paper, papers, papers_for};
-use crate::question_source::{Sources, question_text};
-use crate::standing::{CourseStanding, PatternKey, date as date_of, day, pattern_keys};
+use crate::standing::day;
 use crate::{Analysis, words};
+use page::{Heading, length, text_of};
+use pool::{Asked, Pool, confusable};
+use reasons::Say;
 
 /// The most questions of a mock test when the exam says how many it has (common practice, no
 /// published source).
 const MOST_BY_DEFAULT: u32 = 25;
-/// The number of questions that an exam's length is taken to be for, when it does not say and the
-/// student asks for another number than usual.
-const USUAL_QUESTIONS: u32 = study::composition::DEFAULT_QUESTIONS;
-/// The time allowed is rounded up to whole steps of so many minutes.
-const STEP_MINUTES: u32 = 5;
 /// The longest part of a file name that is taken from an exam's title, in characters.
 const SLUG_LENGTH: usize = 40;
 /// Seeds that nobody chose are below this, short enough to type again.
@@ -257,219 +255,6 @@ pub fn draw_paper(
     })
 }
 
-/// Something that may be asked.
-struct Asked<'a> {
-    at: Located<'a>,
-    text: String,
-}
-
-/// Everything that may be asked for an exam.
-struct Pool<'a> {
-    /// The sections, numbered as the exam's topics; their candidates are numbered as `asked`.
-    sections: Vec<Section>,
-    asked: Vec<Asked<'a>>,
-    /// The instructor's papers that were not sat yet and whose problems were kept for them.
-    held_back: Vec<String>,
-}
-
-impl<'a> Pool<'a> {
-    fn of(analysis: &'a Analysis, exam: &Exam<'_>, standing: &CourseStanding) -> Self {
-        let notebook = &analysis.notebook;
-        let held_back = held_back(analysis, exam);
-        let mut kept_for = BTreeSet::new();
-        let last: BTreeSet<UnitId> = last_paper_sources(analysis, exam);
-        let mut pool = Self {
-            sections: Vec::new(),
-            asked: Vec::new(),
-            held_back: Vec::new(),
-        };
-        let mut numbers: BTreeMap<UnitId, u32> = BTreeMap::new();
-        let mut shapes = Shapes::default();
-        for (number, topic) in (0..).zip(&exam.topics) {
-            let mut candidates = Vec::new();
-            for at in practised_of(notebook, &exam.course, topic) {
-                if let Some(paper) = held_back.get(&at.id()) {
-                    kept_for.insert(paper.clone());
-                    continue;
-                }
-                let Some(text) = question_text(&at) else {
-                    continue;
-                };
-                let (shape, shape_known) = shapes.meet(analysis, exam, &at, &text);
-                let problem = *numbers.entry(at.id()).or_insert(pool.asked.len() as u32);
-                candidates.push(Candidate {
-                    problem: ProblemId(problem),
-                    patterns: pattern_keys(&at)
-                        .iter()
-                        .filter_map(|key| standing.pattern_id(key))
-                        .collect(),
-                    shape: Some(shape),
-                    can_vary: false,
-                    in_last_paper: last.contains(&at.id()),
-                    skip: shape_known || is_known(&at),
-                    last_tried: at.block.attempts().map(|attempt| day(attempt.date)).max(),
-                    theorem: at.block.kind != Some(BlockKind::Problem),
-                });
-                if problem as usize == pool.asked.len() {
-                    pool.asked.push(Asked { at, text });
-                }
-            }
-            let patterns = exams::patterns_of(notebook, &exam.course, topic).len();
-            pool.sections.push(Section {
-                topic: TopicId(number),
-                // As an exam's questions are spread when nothing else is known of it.
-                weight: patterns.max(1) as f64,
-                candidates,
-            });
-        }
-        pool.held_back.extend(kept_for);
-        pool
-    }
-
-    fn has(&self, kind: Kind) -> bool {
-        let mut candidates = self.sections.iter().flat_map(|section| &section.candidates);
-        candidates.any(|candidate| candidate.theorem == (kind == Kind::Theorems))
-    }
-
-    fn default_kind(&self) -> Kind {
-        match self.has(Kind::Problems) || !self.has(Kind::Theorems) {
-            true => Kind::Problems,
-            false => Kind::Theorems,
-        }
-    }
-
-    fn held_back_in_words(&self) -> Option<String> {
-        (!self.held_back.is_empty()).then(|| {
-            format!(
-                "The problems of {} were kept back: sit {} first, whole.",
-                list(&self.held_back, "and"),
-                if self.held_back.len() == 1 {
-                    "that paper"
-                } else {
-                    "those papers"
-                }
-            )
-        })
-    }
-}
-
-/// What two blocks share that ask the same with other numbers.
-#[derive(PartialEq, Eq, PartialOrd, Ord)]
-enum Shape {
-    /// Problems with a formula to go by.
-    Fingerprint(math::fingerprint::Fingerprint),
-    /// The others: their text.
-    Text(NameKey),
-}
-
-/// The shapes met so far, each with its number and whether some problem of it is known.
-#[derive(Default)]
-struct Shapes {
-    met: BTreeMap<Shape, (ShapeId, bool)>,
-}
-
-impl Shapes {
-    fn meet(
-        &mut self,
-        analysis: &Analysis,
-        exam: &Exam<'_>,
-        at: &Located<'_>,
-        text: &str,
-    ) -> (ShapeId, bool) {
-        let reading = at.block.reading.as_ref();
-        let fingerprint = reading.and_then(|reading| reading.fingerprint);
-        let is_problem = at.block.kind == Some(BlockKind::Problem);
-        let shape = match fingerprint.filter(|_| is_problem) {
-            Some(fingerprint) => Shape::Fingerprint(fingerprint),
-            None => Shape::Text(NameKey::new(text)),
-        };
-        let next = ShapeId(self.met.len() as u64);
-        let known = || match fingerprint.filter(|_| is_problem) {
-            Some(fingerprint) => {
-                let course = exam.course.clone();
-                let key = notes::ShapeKey {
-                    course,
-                    fingerprint,
-                };
-                analysis
-                    .notebook
-                    .same_shape(&key)
-                    .any(|other| is_known(&other))
-            }
-            None => false,
-        };
-        *self.met.entry(shape).or_insert_with(|| (next, known()))
-    }
-}
-
-/// Whether the last try with notes closed was right.
-fn is_known(at: &Located<'_>) -> bool {
-    let closed = at
-        .block
-        .attempts()
-        .filter(|attempt| attempt.notes == NotesUse::Closed);
-    let last = closed.max_by_key(|attempt| attempt.date);
-    last.is_some_and(|attempt| match attempt.outcome {
-        notes::value::Outcome::Right => true,
-        notes::value::Outcome::Score(score) => score.got >= score.out_of,
-        _ => false,
-    })
-}
-
-/// The problems of the instructor's papers that were not sat yet and prepare for an exam still to
-/// come, each with the title of its paper.
-fn held_back(analysis: &Analysis, exam: &Exam<'_>) -> BTreeMap<UnitId, String> {
-    let mut exams = exams::exams(analysis, &exam.course);
-    exams.retain(|exam| !exam.is_past(analysis.today()));
-    let is_kept = |paper: &Paper<'_>| {
-        paper.by_instructor
-            && paper.sitting().is_none()
-            && exams.iter().any(|exam| paper.is_for(exam))
-    };
-    let mut kept = BTreeMap::new();
-    for paper in papers(&analysis.notebook, &exam.course)
-        .iter()
-        .filter(|paper| is_kept(paper))
-    {
-        let title = words::title(&paper.at);
-        kept.extend(paper.items.iter().map(|item| (item.id(), title.clone())));
-    }
-    kept
-}
-
-/// What the last paper for the exam asked.
-fn last_paper_sources(analysis: &Analysis, exam: &Exam<'_>) -> BTreeSet<UnitId> {
-    let papers = papers_for(&analysis.notebook, exam);
-    let when = |paper: &Paper<'_>| {
-        let sat = paper.sitting().map(|sitting| sitting.date);
-        sat.max(paper.drawn.map(|drawn| drawn.date))
-    };
-    // A paper of the instructor's that was not sat is not the last one, but the next.
-    let dated = papers.iter().filter(|paper| when(paper).is_some());
-    let Some(last) = dated.max_by_key(|paper| when(paper)) else {
-        return BTreeSet::new();
-    };
-    let sources = Sources::of(&analysis.notebook, &exam.course);
-    let source_of = |item: &Located<'_>| match item.block.kind {
-        Some(BlockKind::Question) => sources.find(item).ok().map(|at| at.id()),
-        _ => Some(item.id()),
-    };
-    last.items.iter().filter_map(source_of).collect()
-}
-
-/// The patterns that are mistaken for each other, as the notes say.
-fn confusable(analysis: &Analysis, exam: &Exam<'_>, standing: &CourseStanding) -> Vec<Confusable> {
-    let patterns = analysis.notebook.of_kind(&exam.course, BlockKind::Pattern);
-    let number = |name: &NameKey| standing.pattern_id(&PatternKey::Named(name.clone()));
-    let mut pairs = BTreeSet::new();
-    for at in patterns {
-        for partner in at.block.names(Key::ConfusedWith) {
-            pairs.extend(number(&at.block.name).zip(number(&partner.key)));
-        }
-    }
-    pairs.into_iter().collect()
-}
-
 /// The first free file name, and its number.
 fn new_path(analysis: &Analysis, exam: &Exam<'_>, today: NaiveDate) -> (FilePath, u32) {
     let course = course_thing(&exam.course);
@@ -548,31 +333,6 @@ fn fnv_1a(text: &str) -> u64 {
     })
 }
 
-/// The time allowed: the exam's, in proportion to the questions.
-fn length(exam: &Exam<'_>, kind: Kind, drawn: u32, wanted: Option<u32>) -> Option<Minutes> {
-    let Minutes(whole) = exam
-        .at
-        .block
-        .duration(Key::Length)
-        .filter(|_| kind == Kind::Problems)?;
-    let of = match exam.questions.filter(|n| *n > 0) {
-        Some(questions) => questions,
-        None if wanted.is_some() => USUAL_QUESTIONS.max(drawn),
-        None => return Some(Minutes(whole)),
-    };
-    if of == drawn {
-        return Some(Minutes(whole));
-    }
-    let share = (u64::from(whole) * u64::from(drawn)).div_ceil(u64::from(of));
-    let share = u32::try_from(share).unwrap_or(whole);
-    Some(Minutes(
-        share
-            .div_ceil(STEP_MINUTES)
-            .max(1)
-            .saturating_mul(STEP_MINUTES),
-    ))
-}
-
 fn course_thing(course: &NameKey) -> NamedThing {
     NamedThing {
         course: NameKey::default(),
@@ -605,248 +365,14 @@ fn list(items: &[String], last: &str) -> String {
     }
 }
 
-/// What the head of a paper says.
-struct Heading<'a> {
-    /// The course, where the file's folder does not tell.
-    course: Option<String>,
-    title: &'a str,
-    date: NaiveDate,
-    seed: u32,
-    length: Option<Minutes>,
-    notes: NotesUse,
-}
-
-/// What stands above every drawn paper.
-const PREFACE: [&str; 4] = [
-    "% Drawn from your notes: an estimate of the exam, not a promise. The course's own",
-    "% rules on materials and collaboration come first. Pass over what is hard and",
-    "% come back. Then mark each question: right, partly, wrong, skipped or a score",
-    "% such as 3/4, and record the marks.",
-];
-
-fn text_of<'a>(
-    analysis: &Analysis,
-    exam: &Exam<'_>,
-    heading: &Heading<'_>,
-    questions: impl Iterator<Item = &'a Asked<'a>>,
-) -> String {
-    let mut lines: Vec<String> = PREFACE.map(str::to_owned).to_vec();
-    lines.push(String::new());
-    if let Some(course) = heading.course.as_ref().filter(|course| !course.is_empty()) {
-        lines.push(format!("@course {course}"));
-        lines.push(String::new());
-    }
-    lines.push(format!("@paper {}", heading.title));
-    lines.push(format!("  for: {}", exam.at.title()));
-    lines.push(format!("  drawn: {}", heading.date));
-    lines.push(format!("  seed: {}", heading.seed));
-    if let Some(length) = heading.length {
-        lines.push(format!("  length: {length}"));
-    }
-    lines.push(format!("  notes: {}", notes_allowed(exam, heading.notes)));
-    lines.push("  started: ".to_owned());
-    lines.push("  finished: ".to_owned());
-    for (number, asked) in (1..).zip(questions) {
-        lines.push(String::new());
-        lines.push(format!("@question {number}"));
-        if let Some(name) = name_of(&asked.at) {
-            lines.push(format!("  of: {name}"));
-        }
-        if let Some(points) = asked.at.block.count(Key::Points) {
-            lines.push(format!("  points: {points}"));
-        }
-        lines.extend(asked.text.lines().map(|line| format!("  {line}")));
-        lines.push(String::new());
-        if asked.at.block.kind == Some(BlockKind::Problem) {
-            lines.push("  mine: ".to_owned());
-        }
-        lines.push("  mark: ".to_owned());
-    }
-    lines.push(String::new());
-    let file = analysis.notebook.file(exam.at.path);
-    let line_ending = file.map_or_else(|| "\n".to_owned(), |file| line_ending(file, usize::MAX));
-    lines.join(&line_ending)
-}
-
-/// The name by which a question can refer to a block. Without one it is found by its text: a comma
-/// would cut the name, and a formula that is not closed would run on into the question.
-fn name_of(at: &Located<'_>) -> Option<String> {
-    let title = at.title();
-    let is_open = |formula: &notes::Formula| formula.place == Place::Title && !formula.closed;
-    let is_cut = title.contains(',') || at.entry.unit.formulas.iter().any(is_open);
-    (!title.is_empty() && !is_cut).then_some(title)
-}
-
-/// What a paper allows: a closed-notes paper allows what the exam allows.
-fn notes_allowed(exam: &Exam<'_>, notes: NotesUse) -> String {
-    match (notes, exam.at.block.notes_rule()) {
-        (NotesUse::Open, _) => "open".to_owned(),
-        (NotesUse::Closed, Some(NotesRule::Other)) => {
-            let allowed = exam.at.field_text(Key::Notes).unwrap_or_default();
-            allowed.split_whitespace().collect::<Vec<_>>().join(" ")
-        }
-        (NotesUse::Closed, _) => "closed".to_owned(),
-    }
-}
-
-/// What is needed to say things of a paper.
-struct Say<'a> {
-    analysis: &'a Analysis,
-    exam: &'a Exam<'a>,
-    standing: &'a CourseStanding,
-    today: NaiveDate,
-}
-
-impl Say<'_> {
-    fn pattern(&self, pattern: PatternId) -> String {
-        let notebook = &self.analysis.notebook;
-        let key = self.standing.patterns().map(|(key, ..)| key);
-        let key = key
-            .into_iter()
-            .find(|key| self.standing.pattern_id(key) == Some(pattern));
-        match key {
-            Some(PatternKey::Named(name)) => {
-                let thing = NamedThing {
-                    course: self.exam.course.clone(),
-                    kind: BlockKind::Pattern,
-                    name: name.clone(),
-                };
-                let definition = notebook.definition(&thing);
-                definition.map_or_else(|| name.to_string(), |at| words::title(&at))
-            }
-            Some(PatternKey::Own(_)) | None => "a problem of no pattern".to_owned(),
-        }
-    }
-
-    fn topic(&self, topic: TopicId) -> String {
-        let topic = self.exam.topics.get(topic.0 as usize);
-        topic.map_or_else(String::new, |topic| {
-            topic_title(self.analysis, self.exam, topic)
-        })
-    }
-
-    /// Why a question was chosen.
-    fn why(&self, topic: &NameKey, source: Source, reason: &Reason) -> String {
-        let topic = topic_title(self.analysis, self.exam, topic);
-        let mut why = format!("{topic}: ");
-        let mastery = words::probability(reason.mastery);
-        match reason.pattern.map(|pattern| self.pattern(pattern)) {
-            None => why.push_str(&format!(
-                "of no pattern, at the course's level of {mastery}"
-            )),
-            Some(pattern) if reason.untried_pattern => {
-                why.push_str(&format!("{pattern} was never tried (about {mastery})"));
-            }
-            Some(pattern) => match (reason.place, reason.of) {
-                (_, 1) => why.push_str(&format!(
-                    "{pattern} is its only kind with problems ({mastery})"
-                )),
-                (1, of) => why.push_str(&format!(
-                    "{pattern} is the weakest of {of} kinds ({mastery})"
-                )),
-                (place, of) => why.push_str(&format!(
-                    "{pattern} is number {place} of {of} kinds from the weakest ({mastery})"
-                )),
-            },
-        }
-        if let Some(partner) = reason.partner {
-            why.push_str(&format!(", easily confused with {}", self.pattern(partner)));
-        }
-        let tried = reason
-            .last_tried
-            .map(|day| words::day_from(self.today, date_of(day)));
-        why.push_str(&match (source, tried) {
-            (Source::SkipList, _) => "; known already, nothing fresher is left".to_owned(),
-            (Source::LastPaper, _) => "; on the last paper, nothing fresher is left".to_owned(),
-            (_, None) => "; a fresh problem".to_owned(),
-            (_, Some(tried)) => format!("; last tried {tried}"),
-        });
-        why
-    }
-
-    fn shortfall(&self, shortfall: &Shortfall, kind: Kind) -> String {
-        let one = match kind {
-            Kind::Problems => "problem",
-            Kind::Theorems => "theorem",
-        };
-        match shortfall {
-            Shortfall::NothingCovered => "No section is covered.".to_owned(),
-            Shortfall::FewerThanAsked { asked, drawn } => format!(
-                "{} instead of {asked}: the notes hold no more that may be asked together.",
-                words::count(*drawn as usize, "question")
-            ),
-            Shortfall::NothingToAsk(topic) => {
-                format!("{} has no {one} to ask.", self.topic(*topic))
-            }
-            Shortfall::FewFromSection {
-                topic,
-                drawn,
-                same_shape,
-            } => {
-                let mut said = format!(
-                    "Only {} from {}",
-                    words::count(*drawn as usize, "question"),
-                    self.topic(*topic)
-                );
-                if *same_shape > 0 {
-                    said.push_str(&format!(
-                        ": {} of it would repeat a question with other numbers",
-                        words::count(*same_shape as usize, one)
-                    ));
-                }
-                said.push('.');
-                said
-            }
-            Shortfall::LeftOut(topic) => {
-                format!(
-                    "No question from {}: there are more sections than questions.",
-                    self.topic(*topic)
-                )
-            }
-            Shortfall::UnusualCount {
-                asked,
-                fewest,
-                most,
-            } => {
-                format!("{asked} questions; {fewest} to {most} are usual.")
-            }
-            Shortfall::TooMany { asked } => format!(
-                "{asked} questions are too many for one paper; it has at most {}.",
-                study::selection::MOST_QUESTIONS
-            ),
-            Shortfall::SamePatternInARow(pattern) => format!(
-                "Two questions in a row are of the kind {}: no order was found without.",
-                self.pattern(*pattern)
-            ),
-        }
-    }
-
-    /// How many questions are not fresh, and why.
-    fn stale(&self, sources: impl Iterator<Item = Source>) -> Vec<String> {
-        let sources: Vec<Source> = sources.collect();
-        let count = |wanted| sources.iter().filter(|source| **source == wanted).count();
-        let mut said = Vec::new();
-        for (n, why) in [
-            (count(Source::SkipList), "known already"),
-            (count(Source::LastPaper), "on the last paper, too"),
-        ] {
-            if n > 0 {
-                let verb = if n == 1 { "is" } else { "are" };
-                said.push(format!(
-                    "{} {verb} {why}: nothing fresher is left. More problems would help.",
-                    words::count(n, "question")
-                ));
-            }
-        }
-        said
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use super::page::PREFACE;
     use super::*;
     use crate::exams::exams;
     use crate::fixture::{self, Fixture};
+    use crate::question_source::{Sources, question_text};
+    use notes::Key;
 
     const COURSE: &str = "\
 === algebra/course.porism
