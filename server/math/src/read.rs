@@ -52,6 +52,9 @@ mod context;
 mod environments;
 mod functions;
 mod names;
+mod numbers;
+mod operands;
+mod scripts;
 mod statements;
 mod tokens;
 
@@ -72,7 +75,7 @@ pub const MAX_NESTING: usize = 200;
 pub const MAX_BYTES: usize = 131_072;
 
 /// The greatest number of levels of an expression that was read.
-pub const MAX_DEPTH: usize = 1_000;
+pub const MAX_DEPTH: usize = 500;
 
 /// The greatest number of diagnostics of one formula; the last one counts those left out.
 pub const MAX_DIAGNOSTICS: usize = 50;

@@ -7,9 +7,11 @@ use crate::expression::{
     write_digits,
 };
 
+// One function for each family of operators: in one function for all, the temporaries of every
+// arm would make its frame too large for the depth of trees.
+
 pub(super) fn write(out: &mut String, expression: &Expression) {
-    let operands = expression.operands();
-    match (expression.operator(), operands) {
+    match (expression.operator(), expression.operands()) {
         (Operator::Number(number), _) => {
             // Writing to a string does not fail.
             let _ = write_digits(out, &number.value(), number.written());
@@ -23,6 +25,12 @@ pub(super) fn write(out: &mut String, expression: &Expression) {
         (Operator::Opaque(tex), _) => out.push_str(&cleaned(tex)),
         (Operator::Hole, _) => out.push('□'),
         (Operator::Ellipsis, _) => out.push('…'),
+        _ => write_arithmetic(out, expression),
+    }
+}
+
+fn write_arithmetic(out: &mut String, expression: &Expression) {
+    match (expression.operator(), expression.operands()) {
         (Operator::Sum, terms) => write_sum(out, terms),
         (Operator::Product, factors) => write_product(out, factors),
         (Operator::Negative, [operand]) => write_sign(out, "−", operand),
@@ -62,7 +70,7 @@ pub(super) fn write(out: &mut String, expression: &Expression) {
             out.push('°');
         }
         (Operator::Ratio, terms) => write_joined(out, terms, " : ", Tightness::Sum),
-        (Operator::Function(function), _) => write_function(out, *function, operands),
+        (Operator::Function(function), _) => write_function(out, *function, expression.operands()),
         (Operator::Apply, [function, arguments @ ..]) => {
             write_within(out, function, Tightness::Power);
             out.push('(');
@@ -76,6 +84,12 @@ pub(super) fn write(out: &mut String, expression: &Expression) {
         (Operator::Composition, functions) => {
             write_joined(out, functions, " ∘ ", Tightness::Power);
         }
+        _ => write_calculus(out, expression),
+    }
+}
+
+fn write_calculus(out: &mut String, expression: &Expression) {
+    match (expression.operator(), expression.operands()) {
         (Operator::Indexed, [letter, indices @ ..]) => {
             write_within(out, letter, Tightness::Atom);
             let mut index = String::new();
@@ -145,6 +159,12 @@ pub(super) fn write(out: &mut String, expression: &Expression) {
                 }
             });
         }
+        _ => write_statement(out, expression),
+    }
+}
+
+fn write_statement(out: &mut String, expression: &Expression) {
+    match (expression.operator(), expression.operands()) {
         (Operator::Relation(relations), sides) => {
             for (place, side) in sides.iter().enumerate() {
                 if place > 0 {
@@ -153,7 +173,10 @@ pub(super) fn write(out: &mut String, expression: &Expression) {
                         .map_or("=", |relation| relation.sign());
                     out.push_str(&format!(" {sign} "));
                 }
-                write_within(out, side, Tightness::Sum);
+                match side.operator() {
+                    Operator::Ratio => write(out, side),
+                    _ => write_within(out, side, Tightness::Sum),
+                }
             }
         }
         (Operator::Modulo, [statement, modulus]) => {
@@ -190,6 +213,12 @@ pub(super) fn write(out: &mut String, expression: &Expression) {
             out.push_str(" | ");
             write(out, condition);
         }
+        _ => write_collection(out, expression),
+    }
+}
+
+fn write_collection(out: &mut String, expression: &Expression) {
+    match (expression.operator(), expression.operands()) {
         (Operator::List, items) => write_joined(out, items, ", ", Tightness::Statement),
         (Operator::System, rows) => {
             out.push_str("{ ");

@@ -84,6 +84,8 @@ impl Writer {
         }
     }
 
+    // One function for each family of operators, as in plain text.
+
     fn write(&mut self, expression: &Expression) {
         match (expression.operator(), expression.operands()) {
             (Operator::Number(number), _) => {
@@ -105,10 +107,17 @@ impl Writer {
             }
             (Operator::Symbol(symbol), _) => self.symbol(symbol),
             (Operator::Constant(constant), _) => self.push(constant_name(*constant)),
+            (Operator::Text(text), _) if text == "$" => self.push("\\$"),
             (Operator::Text(text), _) => self.push(&format!("\\text{{{text}}}")),
             (Operator::Opaque(tex), _) => self.push(&format!(" {tex} ")),
             (Operator::Hole, _) => self.push("\\square"),
             (Operator::Ellipsis, _) => self.push("\\dots"),
+            _ => self.arithmetic(expression),
+        }
+    }
+
+    fn arithmetic(&mut self, expression: &Expression) {
+        match (expression.operator(), expression.operands()) {
             (Operator::Sum, terms) => self.sum(terms),
             (Operator::Product, factors) => self.product(factors),
             (Operator::Negative, [operand]) => self.sign("-", operand),
@@ -154,6 +163,12 @@ impl Writer {
             (Operator::Composition, functions) => {
                 self.joined(functions, " \\circ ", Tightness::Power);
             }
+            _ => self.calculus(expression),
+        }
+    }
+
+    fn calculus(&mut self, expression: &Expression) {
+        match (expression.operator(), expression.operands()) {
             (Operator::Indexed, [letter, indices @ ..]) => {
                 self.within(letter, Tightness::Atom);
                 self.push("_{");
@@ -161,7 +176,7 @@ impl Writer {
                 self.push("}");
             }
             (Operator::Prime(order), [function]) => {
-                self.within(function, Tightness::Atom);
+                self.atom(function);
                 match order {
                     1..=3 => self.push(&"'".repeat(*order as usize)),
                     _ => self.push(&format!("^{{({order})}}")),
@@ -267,13 +282,22 @@ impl Writer {
                 self.push("\\right|_");
                 self.group(at);
             }
+            _ => self.statement(expression),
+        }
+    }
+
+    fn statement(&mut self, expression: &Expression) {
+        match (expression.operator(), expression.operands()) {
             (Operator::Relation(relations), sides) => {
                 for (place, side) in sides.iter().enumerate() {
                     if place > 0 {
                         let relation = relations.get(place - 1).copied().unwrap_or(Relation::Equal);
                         self.push(&format!(" {} ", relation_command(relation)));
                     }
-                    self.within(side, Tightness::Sum);
+                    match side.operator() {
+                        Operator::Ratio => self.write(side),
+                        _ => self.within(side, Tightness::Sum),
+                    }
                 }
             }
             (Operator::Modulo, [statement, modulus]) => {
@@ -311,6 +335,12 @@ impl Writer {
                 self.push(" \\text{ if } ");
                 self.within(condition, Tightness::Relation);
             }
+            _ => self.collection(expression),
+        }
+    }
+
+    fn collection(&mut self, expression: &Expression) {
+        match (expression.operator(), expression.operands()) {
             (Operator::List, items) => self.joined(items, ", ", Tightness::Statement),
             (Operator::System, rows) => {
                 self.push("\\begin{cases}");
@@ -487,25 +517,30 @@ impl Writer {
                     .operands()
                     .first()
                     .is_some_and(|operand| operand.as_symbol().is_none());
+            let ends_argument = last
+                || factors.get(place + 1).is_some_and(|next| {
+                    self.care == Care::Pretty && is_function_power(next) && mentions_letter(factor)
+                });
             match reaches && !last {
                 true => self.brackets(factor),
-                false => self.factor(factor, last),
+                false => self.factor(factor, ends_argument),
             }
         }
     }
 
-    fn factor(&mut self, factor: &Expression, last: bool) {
+    /// Writes a factor; `ends_argument` says that an argument without brackets ends here.
+    fn factor(&mut self, factor: &Expression, ends_argument: bool) {
         match (factor.operator(), factor.operands()) {
             (Operator::Differential, _) => self.write(factor),
             // An argument without brackets would take in the next factor.
             (Operator::Function(function), arguments) if tightness(factor) == Tightness::Prefix => {
-                if last {
+                if ends_argument {
                     self.write(factor);
                 } else {
                     self.function_in_brackets(*function, arguments, None);
                 }
             }
-            (Operator::Power, [base, exponent]) if !last => match base.operator() {
+            (Operator::Power, [base, exponent]) if !ends_argument => match base.operator() {
                 Operator::Function(function)
                     if tightness(base) == Tightness::Prefix && is_natural(exponent) =>
                 {
@@ -538,7 +573,15 @@ impl Writer {
             _ => is_name(right),
         };
         let is_prefix = tightness(right) == Tightness::Prefix;
-        let is_sum = matches!(right.operator(), Operator::Sum);
+        let is_sum = match right.operator() {
+            Operator::Sum => true,
+            Operator::Power => right
+                .operands()
+                .first()
+                .is_some_and(|base| base.operator() == &Operator::Sum),
+            Operator::Function(Function::Abs) => matches!(left.operator(), Operator::Number(_)),
+            _ => false,
+        };
         let pretty = match left.operator() {
             Operator::Number(_) => {
                 starts_simply
@@ -941,6 +984,19 @@ impl Writer {
 
 fn tightness_of(function: Function) -> Tightness {
     tightness(&Expression::function(function, Expression::symbol("x")))
+}
+
+/// A function before its argument, or a power of one.
+fn is_function_power(factor: &Expression) -> bool {
+    let function = match (factor.operator(), factor.operands()) {
+        (Operator::Power, [base, exponent]) if is_natural(exponent) => base,
+        _ => factor,
+    };
+    matches!(function.operator(), Operator::Function(_)) && tightness(function) == Tightness::Prefix
+}
+
+fn mentions_letter(expression: &Expression) -> bool {
+    expression.parts().any(|part| part.as_symbol().is_some())
 }
 
 /// A small positive integer, as is written above a function's name.

@@ -25,8 +25,6 @@ impl Reader<'_> {
     pub(super) fn bracket(&mut self) -> Expression {
         let start = self.start();
         let opener = self.opener();
-        let is_absolute = matches!(opener, Some(Delimiter::Bar | Delimiter::BarOpen))
-            || self.peek() == Mark::BigBar;
         let before = self.at;
         let inside = self.bracket_alone();
         // Bounds after a square bracket or after `\right|` evaluate what is inside.
@@ -48,17 +46,16 @@ impl Reader<'_> {
             let value = self.evaluated(inside, lower, upper, start);
             return self.postfix(value, start);
         }
-        if !is_absolute
-            && opener == Some(Delimiter::RoundOpen)
+        if opener == Some(Delimiter::RoundOpen)
             && self.at > before
             && self.is_function_in_brackets(&inside)
-            && matches!(
-                (self.peek(), self.peek_at(1)),
-                (Mark::Delimiter(Delimiter::RoundOpen), _)
-                    | (Mark::Left, Mark::Delimiter(Delimiter::RoundOpen))
-            )
         {
-            let value = self.call_with_bracket(inside, start);
+            let primes = self.primes();
+            let function = match primes {
+                0 => inside,
+                _ => self.unary(Operator::Prime(primes), inside, start),
+            };
+            let value = self.called_with_bracket(function, start);
             return self.postfix(value, start);
         }
         self.postfix(inside, start)
@@ -171,8 +168,11 @@ impl Reader<'_> {
         let is_bar = matches!(opener, Some(Delimiter::Bar | Delimiter::DoubleBar)) && !sized;
         let content = self.enclosed(|reader| {
             reader.bracketed = true;
-            reader.separator = matches!(opener, Some(Delimiter::BraceOpen | Delimiter::RoundOpen))
-                && reader.has_separator();
+            reader.separator = match opener {
+                Some(Delimiter::BraceOpen) => reader.has_separator(true),
+                Some(Delimiter::RoundOpen) => reader.has_separator(false),
+                _ => false,
+            };
             if is_bar {
                 reader.bars = 1;
             }
@@ -291,8 +291,9 @@ impl Reader<'_> {
         (None, false)
     }
 
-    /// One separating bar, `\mid` or colon stands in the bracket that just opened.
-    fn has_separator(&self) -> bool {
+    /// One separating bar or `\mid`, or a colon where one separates, stands in the bracket that
+    /// just opened.
+    fn has_separator(&self, with_colon: bool) -> bool {
         let (mut depth, mut bars, mut sign) = (0_i32, 0, false);
         for token in self.tokens[self.at..].iter().take(1_000) {
             match token.mark {
@@ -312,7 +313,8 @@ impl Reader<'_> {
                         break;
                     }
                 }
-                Mark::Mid | Mark::Colon | Mark::Middle if depth == 0 => sign = true,
+                Mark::Mid | Mark::Middle if depth == 0 => sign = true,
+                Mark::Colon if depth == 0 => sign |= with_colon,
                 _ => {}
             }
         }

@@ -94,10 +94,10 @@ impl Reader<'_> {
         if self.peek() == Mark::Down {
             self.advance();
             match self.below() {
-                super::arithmetic::Below::Literal(literal) => {
+                super::scripts::Below::Literal(literal) => {
                     symbol = symbol.with_subscript(&literal);
                 }
-                super::arithmetic::Below::Formula(index) => {
+                super::scripts::Below::Formula(index) => {
                     let letter = self.symbol_node(symbol, start);
                     return Some(self.binary(Operator::Indexed, letter, index, start));
                 }
@@ -342,8 +342,8 @@ impl Reader<'_> {
         self.advance();
         if self.eat(Mark::Down) {
             let index = match self.below() {
-                super::arithmetic::Below::Formula(index) => index,
-                super::arithmetic::Below::Literal(literal) => {
+                super::scripts::Below::Formula(index) => index,
+                super::scripts::Below::Literal(literal) => {
                     self.leaf(Operator::Symbol(Symbol::new(&literal)), start)
                 }
             };
@@ -860,9 +860,10 @@ impl Reader<'_> {
                 scripts.push(upper);
             }
             (Some(_), _) => self.say_since(
-                Class::Malformed,
+                Class::Unsupported,
                 start,
-                "the upper bound needs an index with a first value: write `\\sum_{n=1}^{N}`",
+                "an upper bound is read only above an index with a first value: write \
+                 `\\sum_{n=1}^{N}`, or put all of the condition below",
             ),
         }
         let index = scripts.first().and_then(Expression::as_symbol).cloned();

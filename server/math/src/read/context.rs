@@ -293,6 +293,7 @@ impl<'t> Context<'t> {
         let mut depth = 0_i32;
         let (mut comma, mut statement, mut letters, mut itself, mut unknown) =
             (false, false, 0, false, false);
+        let mut bars = 0;
         for (place, token) in inside.iter().enumerate() {
             match token.mark {
                 Mark::Open => depth += 1,
@@ -300,6 +301,7 @@ impl<'t> Context<'t> {
                 Mark::Delimiter(delimiter) if delimiter.opens() => depth += 1,
                 Mark::Delimiter(delimiter) if delimiter.closes() => depth -= 1,
                 Mark::Comma if depth == 0 => comma = true,
+                Mark::Delimiter(Delimiter::Bar) if depth == 0 => bars += 1,
                 Mark::Relation(_)
                 | Mark::Mid
                 | Mark::SetOperation(_)
@@ -322,7 +324,8 @@ impl<'t> Context<'t> {
                 _ => {}
             }
         }
-        if comma || statement {
+        // An odd bar stands before a condition, as in `P(A|B)`.
+        if comma || statement || bars % 2 == 1 {
             return Call::Arguments;
         }
         let is_letter = is_single_letter(inside);

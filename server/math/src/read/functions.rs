@@ -2,7 +2,7 @@
 
 use smallvec::smallvec;
 
-use super::arithmetic::{Below, Raised};
+use super::scripts::{Below, Raised};
 use super::tokens::{Delimiter, Mark};
 use super::{Class, Reader};
 use crate::expression::{

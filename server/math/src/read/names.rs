@@ -3,8 +3,8 @@
 use smallvec::smallvec;
 use smol_str::SmolStr;
 
-use super::arithmetic::{Below, Raised, Scripts};
 use super::context::{Call, Callee, Differentials, Standing, matching_round};
+use super::scripts::{Below, Raised, Scripts};
 use super::tokens::{Delimiter, Mark};
 use super::{Class, Integrand, Reader};
 use crate::expression::{
@@ -13,6 +13,12 @@ use crate::expression::{
 
 /// Subscripts that are indices when they stand alone; other letters are part of the name.
 const INDEX_LETTERS: &str = "ijklmnNıȷ";
+
+/// Names of commands that a writer may have meant; those of functions are known elsewhere.
+const COMMAND_NAMES: &[&str] = &[
+    "alpha", "beta", "delta", "epsilon", "frac", "gamma", "infty", "int", "lambda", "lim", "mu",
+    "omega", "phi", "pi", "prod", "sigma", "sqrt", "sum", "theta",
+];
 
 /// Words that are no product of letters.
 const WORDS: &[&str] = &[
@@ -169,6 +175,16 @@ impl Reader<'_> {
                 ),
             );
             return Some(self.leaf(Operator::Text(word.into()), start));
+        }
+        if COMMAND_NAMES.contains(&word.as_str()) {
+            self.malformed(
+                start..end,
+                format!(
+                    "`{word}` is set as a product of letters, and so it is read: write `\\{word}` \
+                     if that is meant, or a space between the letters"
+                ),
+            );
+            return None;
         }
         let whole = super::functions::by_name(&word).map(|function| (function, length));
         let (function, used) = whole.or_else(|| {
@@ -357,13 +373,17 @@ impl Reader<'_> {
 
     /// The scripts that follow a name, in any order.
     fn scripts(&mut self) -> Scripts {
-        let mut scripts = Scripts::default();
+        let mut scripts = Scripts {
+            name_end: self.end(),
+            ..Scripts::default()
+        };
         loop {
             match self.peek() {
                 Mark::Prime => scripts.primes += self.primes(),
                 Mark::Down if scripts.below.is_none() => {
                     self.advance();
                     scripts.below = Some(self.below());
+                    scripts.name_end = self.end();
                 }
                 Mark::Up if self.raised_primes() => {}
                 Mark::Up if scripts.above.is_none() => {
@@ -420,7 +440,8 @@ impl Reader<'_> {
             None if is_constant => self.letter_or_constant(symbol.name(), start),
             None => self.symbol_node(symbol.clone(), start),
             Some(below) => self.with_subscript(&symbol, below, start),
-        };
+        }
+        .with_range(start..scripts.name_end);
         if scripts.primes > 0 {
             named = self.unary(Operator::Prime(scripts.primes), named, start);
         }
@@ -443,6 +464,11 @@ impl Reader<'_> {
                         .starts_with(|letter: char| letter.is_uppercase()) =>
             {
                 named = self.unary(Operator::Function(Function::Complement), named, start);
+            }
+            Some(Raised::Exponent(power))
+                if standing == Standing::Unknown && roman_product(&power).is_some() =>
+            {
+                named = self.derived(named, power, standing, start);
             }
             Some(Raised::Exponent(power)) => exponent = Some(power),
             Some(Raised::Star) if !has_subscript => {
@@ -512,11 +538,13 @@ impl Reader<'_> {
             (Mark::Delimiter(Delimiter::RoundOpen), _) => self.at,
             (Mark::Left, Mark::Delimiter(Delimiter::RoundOpen)) => self.at + 1,
             (Mark::Delimiter(Delimiter::SquareOpen), _)
-                if "fgh".contains(symbol.name()) || symbol.name() == "E" && self.context.sets =>
+                if "fgh".contains(symbol.name()) || self.is_expectation(symbol) =>
             {
                 self.at
             }
-            (Mark::Delimiter(Delimiter::BraceOpen), _) if symbol.style() == Style::Calligraphic => {
+            (Mark::Delimiter(Delimiter::BraceOpen | Delimiter::SquareOpen), _)
+                if symbol.style() == Style::Calligraphic =>
+            {
                 self.at
             }
             (Mark::Left, Mark::Delimiter(Delimiter::SquareOpen | Delimiter::BraceOpen))
@@ -562,6 +590,16 @@ impl Reader<'_> {
         self.call_or_product(symbol, &derivative, open, false, start) == Call::Arguments
     }
 
+    /// `E[X]`: the mean of what is in the brackets, which names a random variable.
+    fn is_expectation(&self, symbol: &Symbol) -> bool {
+        symbol.name() == "E"
+            && (symbol.style() == Style::Blackboard
+                || self.tokens[self.at..]
+                    .iter()
+                    .take_while(|token| token.mark != Mark::Delimiter(Delimiter::SquareClose))
+                    .any(|token| matches!(token.mark, Mark::Letter('X' | 'Y' | 'Z'))))
+    }
+
     fn call_or_product(
         &mut self,
         symbol: &Symbol,
@@ -570,7 +608,7 @@ impl Reader<'_> {
         has_subscript: bool,
         start: usize,
     ) -> Call {
-        if symbol.style() == Style::Calligraphic {
+        if matches!(symbol.style(), Style::Calligraphic | Style::Blackboard) {
             return Call::Arguments;
         }
         let close = matching_round(&self.tokens, open);

@@ -15,8 +15,12 @@ pub(super) enum Word {
     Implies,
     /// A condition follows.
     If,
+    /// The remaining cases.
+    Otherwise,
     /// Any other text.
     Other,
+    /// No word at all.
+    None,
 }
 
 impl Word {
@@ -27,6 +31,7 @@ impl Word {
             "or" => Self::Or,
             "iff" | "if and only if" => Self::Iff,
             "implies" | "so" | "then" | "hence" | "therefore" => Self::Implies,
+            "otherwise" | "else" | "elsewhere" => Self::Otherwise,
             "if" | "for" | "when" | "where" | "whenever" | "provided" | "provided that"
             | "with" | "as" | "for all" | "such that" | "on" | "if and" | "given" | "at" => {
                 Self::If
@@ -120,7 +125,12 @@ impl Reader<'_> {
                 }
                 Mark::Open if self.peek_at(1) == Mark::Close => self.advance(),
                 Mark::Align if !self.rows && self.nesting == 0 => {}
-                Mark::Text if !first && self.word() != Word::Other && self.word() != Word::If => {}
+                Mark::Text
+                    if !first
+                        && matches!(
+                            self.word(),
+                            Word::And | Word::Or | Word::Implies | Word::Iff
+                        ) => {}
                 _ => return,
             }
             self.advance();
@@ -266,17 +276,14 @@ impl Reader<'_> {
                 }
                 _ => return left,
             };
-            self.advance();
-            self.skip_gaps();
-            let right = self.right_side(start, Self::disjunction);
-            left = match left.operator() {
-                Operator::Logic(same) if *same == connective && left.range().start == start => {
-                    let mut operands: Operands = left.operands().into();
-                    operands.push(right);
-                    self.node(Operator::Logic(connective), operands, start)
-                }
-                _ => self.binary(Operator::Logic(connective), left, right, start),
-            };
+            let mut operands: Operands = smallvec![left];
+            while self.at_connective(connective, word_of(connective)) {
+                self.advance();
+                self.skip_gaps();
+                let right = self.right_side(start, Self::disjunction);
+                operands.push(right);
+            }
+            left = self.node(Operator::Logic(connective), operands, start);
         }
     }
 
@@ -327,33 +334,48 @@ impl Reader<'_> {
         read(self)
     }
 
+    // The common case, a relation alone, passes through as few calls as can be: the depth of the
+    // stack limits how deep formulas nest.
     fn disjunction(&mut self) -> Expression {
-        self.joined(Connective::Or, Word::Or, Self::conjunction)
-    }
-
-    fn conjunction(&mut self) -> Expression {
-        self.joined(Connective::And, Word::And, Self::quantified)
-    }
-
-    fn joined(
-        &mut self,
-        connective: Connective,
-        word: Word,
-        read: fn(&mut Self) -> Expression,
-    ) -> Expression {
         let start = self.start();
-        let first = read(self);
-        if !self.at_connective(connective, word) {
+        let first = match self.peek() {
+            Mark::Logic(Connective::Not) | Mark::Quantifier(_) => self.quantified(),
+            _ => self.relation(),
+        };
+        match self.peek() {
+            Mark::Logic(_) | Mark::Text | Mark::Gap => self.disjunction_after(first, start),
+            _ => first,
+        }
+    }
+
+    fn disjunction_after(&mut self, first: Expression, start: usize) -> Expression {
+        let first = self.conjunction_after(first, start);
+        if !self.at_connective(Connective::Or, Word::Or) {
             return first;
         }
         let mut operands: Operands = smallvec![first];
-        while self.at_connective(connective, word) {
+        while self.at_connective(Connective::Or, Word::Or) {
             self.advance();
             self.skip_gaps();
-            let operand = self.right_side(start, read);
+            let begin = self.start();
+            let operand = self.right_side(start, Self::quantified);
+            operands.push(self.conjunction_after(operand, begin));
+        }
+        self.node(Operator::Logic(Connective::Or), operands, start)
+    }
+
+    fn conjunction_after(&mut self, first: Expression, start: usize) -> Expression {
+        if !self.at_connective(Connective::And, Word::And) {
+            return first;
+        }
+        let mut operands: Operands = smallvec![first];
+        while self.at_connective(Connective::And, Word::And) {
+            self.advance();
+            self.skip_gaps();
+            let operand = self.right_side(start, Self::quantified);
             operands.push(operand);
         }
-        self.node(Operator::Logic(connective), operands, start)
+        self.node(Operator::Logic(Connective::And), operands, start)
     }
 
     fn at_connective(&mut self, connective: Connective, word: Word) -> bool {
@@ -414,7 +436,8 @@ impl Reader<'_> {
             let hole = self.hole();
             return self.binary(Operator::Quantified(quantifier), binding, hole, start);
         }
-        let statement = self.right_side(start, Self::disjunction);
+        // What is quantified reaches as far as it can.
+        let statement = self.right_side(start, Self::statement);
         self.binary(Operator::Quantified(quantifier), binding, statement, start)
     }
 
@@ -430,7 +453,7 @@ impl Reader<'_> {
             );
             self.hole()
         } else {
-            self.ratio()
+            self.side()
         };
         if self.relation_sign().is_none() {
             return self.modulus(first, start);
@@ -441,7 +464,7 @@ impl Reader<'_> {
             self.at += length;
             signs.push(sign);
             // `a_n \to \infty \quad (n \to \infty)`: a gap never stands inside a relation.
-            let side = self.right_side(start, Self::ratio);
+            let side = self.right_side(start, Self::side);
             sides.push(side);
         }
         let relation = self.node(Operator::Relation(signs), sides, start);
@@ -499,10 +522,17 @@ impl Reader<'_> {
             .any(|token| matches!(token.mark, Mark::Relation(Relation::To | Relation::MapsTo)))
     }
 
-    /// Sums with colons between them.
-    fn ratio(&mut self) -> Expression {
+    /// One side of a relation: a sum, or sums with colons between them.
+    fn side(&mut self) -> Expression {
         let start = self.start();
         let first = self.sum();
+        match self.peek() {
+            Mark::Colon => self.ratio_after(first, start),
+            _ => first,
+        }
+    }
+
+    fn ratio_after(&mut self, first: Expression, start: usize) -> Expression {
         let is_ratio =
             |reader: &Self| reader.peek() == Mark::Colon && reader.relation_sign().is_none();
         if self.separator || !is_ratio(self) {
@@ -521,6 +551,17 @@ impl Reader<'_> {
     pub(super) fn say_since(&mut self, class: Class, start: usize, message: &str) {
         let range = self.since(start);
         self.say(class, range, message.to_owned());
+    }
+}
+
+/// The word that stands for a connective.
+fn word_of(connective: Connective) -> Word {
+    match connective {
+        Connective::And => Word::And,
+        Connective::Or => Word::Or,
+        Connective::Iff => Word::Iff,
+        Connective::Implies => Word::Implies,
+        Connective::ImpliedBy | Connective::Not => Word::None,
     }
 }
 

@@ -395,7 +395,7 @@ impl Cutter<'_> {
                 self.thin = true;
                 return;
             }
-            ' ' | ';' | ':' | '!' | '>' | '/' | '\n' | '\t' | '\r' => return self.space(2),
+            ' ' | ';' | ':' | '!' | '>' | '/' | '-' | '\n' | '\t' | '\r' => return self.space(2),
             '\\' => {
                 // `\\[2pt]` and `\\*` carry layout only.
                 let start = self.at;
@@ -414,7 +414,7 @@ impl Cutter<'_> {
             '|' => Mark::Delimiter(D::DoubleBar),
             '%' => Mark::Percent,
             '$' => Mark::Currency,
-            '_' | '-' => Mark::Blank,
+            '_' => Mark::Blank,
             '#' | '&' => Mark::Stray(character),
             // `\(` and `\[` delimit formulas in TeX; the formula is already delimited.
             '(' | ')' | '[' | ']' => return self.space(2),
@@ -472,6 +472,19 @@ impl Cutter<'_> {
                 Mark::Fraction,
                 Mark::Digit(numerator),
                 Mark::Digit(denominator),
+            ] {
+                self.push_range(mark, range.clone());
+            }
+            return;
+        }
+        if let Some(degree) = root_degree(character) {
+            let range = self.at..self.at + length;
+            self.at = range.end;
+            for mark in [
+                Mark::Root,
+                Mark::Delimiter(Delimiter::SquareOpen),
+                Mark::Digit(degree),
+                Mark::Delimiter(Delimiter::SquareClose),
             ] {
                 self.push_range(mark, range.clone());
             }
@@ -559,6 +572,14 @@ fn lowered(character: char) -> Option<Mark> {
         'ₓ' => Mark::Letter('x'),
         _ => return None,
     })
+}
+
+fn root_degree(character: char) -> Option<u8> {
+    match character {
+        '∛' => Some(3),
+        '∜' => Some(4),
+        _ => None,
+    }
 }
 
 fn vulgar_fraction(character: char) -> Option<(u8, u8)> {
