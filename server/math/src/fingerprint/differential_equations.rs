@@ -4,7 +4,9 @@ use smallvec::SmallVec;
 
 use super::calculus;
 use super::mask::{Mask, Place};
-use crate::expression::{Expression, Function, Operator};
+use crate::derivative::derivative;
+use crate::expression::{Constant, Expression, Function, Operator};
+use crate::normal_form::normal;
 use crate::rational::Rational;
 use crate::stable_hash::Digest;
 use crate::surface::{self, Base, Exponent, Factor, Term};
@@ -240,4 +242,54 @@ fn rate(mask: &Mask<'_>, expression: &Expression) -> Option<Rational> {
         },
         _ => None,
     }
+}
+
+/// Whether an equation written with differentials, `M dx + N dy = 0`, is exact.
+pub(super) fn exactness(main: &Expression) -> Option<bool> {
+    let (left, right) = main.as_equation()?;
+    let mut terms = surface::terms(left);
+    surface::collect_terms(right, true, &mut terms);
+    // The coefficient of the differential of each letter.
+    let mut sides: SmallVec<[(Expression, Vec<Expression>); 2]> = SmallVec::new();
+    for term in &terms {
+        if term.coefficient.is_zero() {
+            continue;
+        }
+        let mut letter = None;
+        let mut factors = vec![Expression::rational(&term.coefficient.to_big())];
+        for factor in &term.factors {
+            let e = Expression::constant(Constant::E);
+            let part = factor.base.part().unwrap_or(&e);
+            match (part.operator(), part.operands(), &factor.exponent) {
+                (Operator::Differential, [of], _) => letter = Some(of.clone()),
+                (_, _, Exponent::Number(exponent)) => factors.push(match exponent.is_one() {
+                    true => part.clone(),
+                    false => {
+                        Expression::power(part.clone(), Expression::rational(&exponent.to_big()))
+                    }
+                }),
+                (_, _, Exponent::Symbolic { exponent, negated }) => {
+                    let exponent = match negated {
+                        true => Expression::negative((*exponent).clone()),
+                        false => (*exponent).clone(),
+                    };
+                    factors.push(Expression::power(part.clone(), exponent));
+                }
+            }
+        }
+        let product = Expression::product(factors);
+        let letter = letter?;
+        match sides.iter_mut().find(|(known, _)| *known == letter) {
+            Some((_, sum)) => sum.push(product),
+            None => sides.push((letter, vec![product])),
+        }
+    }
+    let [(x, m), (y, n)] = sides.as_slice() else {
+        return None;
+    };
+    let slope = |sum: &[Expression], by: &Expression| {
+        let sum = Expression::sum(sum.iter().cloned());
+        normal(&derivative(&sum, by.as_symbol()?)?).ok()
+    };
+    Some(slope(m, y)? == slope(n, x)?)
 }

@@ -152,6 +152,9 @@ impl<'p> Mask<'p> {
                 if let Some(hash) = differential_equations::hash(self, main) {
                     return hash;
                 }
+                if let Some(is_exact) = differential_equations::exactness(main) {
+                    return self.hash(main, place).with(is_exact.into());
+                }
             }
             Task::System | Task::Matrix => {
                 if let Some(hash) = linear_algebra::hash(self, main) {
