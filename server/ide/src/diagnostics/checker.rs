@@ -431,6 +431,7 @@ fn dated_units(analysis: &Analysis, course: &NameKey) -> Vec<Subject> {
 mod tests {
     use super::*;
     use crate::Workspace;
+    use crate::diagnostics::Severity;
     use crate::fixture::{day, now};
     use proptest::prelude::*;
 
@@ -526,6 +527,71 @@ mod tests {
         assert!(updated.files.contains(&path));
         let again = checker.update(workspace.analysis(), &Delta::default());
         assert_eq!(again, Updated::default());
+    }
+
+    /// What a student may type in a lecture and after it, below the notes of [`course_of`].
+    const TYPED: &str = "\
+@exam Final
+  on: 2027-04-26 10:00
+  length: 1 h 15 min
+  covers: 1.1 .. 1.5, 2.1, lines
+  notes: one sheet
+  target: 85%
+  weight: 20%
+  start: 7 days before
+  questions: 12
+
+@topic 2.1 First-order equations
+  learned: partly
+  quiz: 2027-02-03 4/10
+
+# Notes of the day
+
+The trick is $r(x) = e^{\\int p(x)\\,dx}$, because
+$$ (ry)' = rq $$
+holds.
+
+@pattern trick
+  shape: $y' + p y = q$ where p, q depend only on x; p is not 0
+  cue: y' to the first power
+  reduces to: distance
+  confused with: slope
+
+@problem 2.1.7
+  from: p. 52
+  pattern: distance
+  Solve $y' + 3y = e^{x}$ with $y(0) = 1$.
+  answer: $y = \\frac{1}{4} e^{x} + \\frac{3}{4} e^{-3x}$
+  tried: 2027-02-14 open right 11 min
+  tried: 2027-02-15 closed wrong 9 min, lost the constant
+  spotted: 2027-02-15 right
+
+@theorem Existence
+  If $f$ is continuous, there is a solution.
+  proof:
+    By $\\varepsilon$.
+";
+
+    #[test]
+    fn nothing_grave_is_said_while_notes_are_typed() {
+        let (mut workspace, mut checker, path, text) = course_of(2);
+        let grave = |checker: &Checker, workspace: &Workspace| -> BTreeSet<&'static str> {
+            let findings = checker.findings(workspace.analysis(), &path).into_iter();
+            let grave = findings.filter(|finding| finding.severity <= Severity::Warning);
+            grave.map(|finding| finding.code).collect()
+        };
+        let before = grave(&checker, &workspace);
+        workspace.take_delta();
+        let mut at = text.len();
+        for (i, letter) in TYPED.char_indices() {
+            let letter = letter.to_string();
+            workspace.edit(&path, at..at, &letter);
+            at += letter.len();
+            let delta = workspace.take_delta();
+            checker.update(workspace.analysis(), &delta);
+            let now = grave(&checker, &workspace);
+            assert!(now.is_subset(&before), "{now:?} at {}<|>", &TYPED[..=i]);
+        }
     }
 
     /// Pieces of notes that an edit may put anywhere.

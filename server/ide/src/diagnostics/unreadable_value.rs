@@ -55,11 +55,20 @@ pub(super) fn check(unit: &UnitScope<'_>, marks: &mut Vec<Mark>) {
 
 /// Whether the value may be on the way to one that can be read, were typing to go on at its end.
 fn is_half_typed(kind: ValueKind, text: &str, field: &Field, fault: &Unreadable) -> bool {
-    if fault.span.end != field.value_span.end {
-        return false;
-    }
     let start = (fault.span.start - field.value_span.start) as usize;
     let fault_text = text.get(start..).unwrap_or_default();
+    if fault.span.end != field.value_span.end {
+        // A number is at fault as long as its unit is not whole.
+        let (number, unit) = fault_text
+            .split_at_checked(fault.span.len())
+            .unwrap_or_default();
+        let units: &[&str] = match kind {
+            ValueKind::Attempt | ValueKind::Duration => &["minutes", "hours"],
+            ValueKind::Start => &["days", "weeks"],
+            _ => &[],
+        };
+        return is_number(number) && is_start_of(unit.trim(), units);
+    }
     let last = fault_text
         .split_whitespace()
         .next_back()
@@ -85,8 +94,7 @@ fn is_half_typed(kind: ValueKind, text: &str, field: &Field, fault: &Unreadable)
         ValueKind::Start => &["days", "weeks", "before"],
         _ => &[],
     };
-    let lower = last.to_lowercase();
-    if !lower.is_empty() && words.iter().any(|word| word.starts_with(&lower)) {
+    if is_start_of(last, words) {
         return true;
     }
     match kind {
@@ -105,6 +113,11 @@ fn is_half_typed(kind: ValueKind, text: &str, field: &Field, fault: &Unreadable)
         }),
         _ => false,
     }
+}
+
+fn is_start_of(text: &str, words: &[&str]) -> bool {
+    let lower = text.to_lowercase();
+    !lower.is_empty() && words.iter().any(|word| word.starts_with(&lower))
 }
 
 fn takes_date(kind: ValueKind) -> bool {
@@ -159,6 +172,8 @@ mod tests {
                  ^^^^^ warning: `length:` cannot be read: found `sharp`, expected a length of time such as 75 min or 1 h 15 min.
   covers: 1.5 .. 1.1
           ^^^^^^^^^^ warning: `covers:` cannot be read: found `1.5 .. 1.1`, expected a range that goes upward, such as 1.1 .. 1.5.
+  start: 7 dogs before
+           ^^^^ warning: `start:` cannot be read: found `dogs`, expected a number of days such as 7 days before, or a date.
   target: good
           ^^^^ warning: `target:` cannot be read: found `good`, expected a score such as 17/20 or 85%.
 ",
@@ -173,6 +188,7 @@ mod tests {
             ("exam", "on: 2027-02-26 10:"),
             ("exam", "length: 1 h 1"),
             ("exam", "length: 75 mi"),
+            ("exam", "length: 1 h 15 mi"),
             ("exam", "target: 17/"),
             ("exam", "target: 8"),
             ("exam", "covers: 1.1 .. 1"),
@@ -185,6 +201,7 @@ mod tests {
             ("problem", "tried: 2027-02-10 closed"),
             ("problem", "tried: 2027-02-10 closed ri"),
             ("problem", "tried: 2027-02-10 closed right 7"),
+            ("problem", "tried: 2027-02-10 closed right 7 mi"),
             ("problem", "spotted: 2027-02-10"),
             ("topic", "quiz: 2027-02-03 4/"),
             ("topic", "quiz: 2027-02-03"),
