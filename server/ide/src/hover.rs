@@ -563,9 +563,9 @@ mod tests {
                  tried: 2027-02-10 closed right\n  tried: 2027-02-11 open wrong\n\
                  @problem b<|>\n  pattern: separable\n  Solve $y' = 3 x y$.\n"
             ),
-            "[@problem b]\nProblem b\nSolve y′ = 3·x·y.\n\
+            "[@problem b]\nProblem b\nSolve y′ = 3xy.\n\
              pattern: separable. Right on the one closed-notes try, last tried 4 days ago: \
-             0.46, between 0.16 and 0.78\n\
+             0.45, between 0.12 and 0.80\n\
              Too little evidence yet: fewer than five tries in this course.\n\
              tries: none yet\nsame with other numbers: a (right with notes closed)\n"
         );
