@@ -1,5 +1,7 @@
 //! How fast notes are read, and what a keystroke costs.
 
+#![allow(missing_docs, reason = "the macro makes a function that cannot have one")]
+
 use std::hint::black_box;
 
 use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_main};
