@@ -1,7 +1,10 @@
 //! How long the checks take from nothing, and after two keystrokes: one letter typed and taken out
 //! again, with the file's findings after each.
 
-#![allow(missing_docs, reason = "the macro makes a function that cannot have one")]
+#![allow(
+    missing_docs,
+    reason = "the macro makes a function that cannot have one"
+)]
 
 use std::hint::black_box;
 

@@ -1,6 +1,9 @@
 //! How fast notes are read, and what a keystroke costs.
 
-#![allow(missing_docs, reason = "the macro makes a function that cannot have one")]
+#![allow(
+    missing_docs,
+    reason = "the macro makes a function that cannot have one"
+)]
 
 use std::hint::black_box;
 
