@@ -362,7 +362,11 @@ impl Reader<'_> {
             let length = row.len();
             for cell in row {
                 let begin = cell.first().map_or(start, |item| item.range().start);
-                entries.push(self.collect(cell, false, begin));
+                // An empty cell is a blank, as in a matrix whose zeros are left out.
+                entries.push(match cell.is_empty() {
+                    true => self.hole(),
+                    false => self.collect(cell, false, begin),
+                });
             }
             for _ in length..columns {
                 entries.push(self.hole());

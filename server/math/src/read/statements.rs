@@ -60,7 +60,11 @@ impl Reader<'_> {
     /// One expression out of several: a system of rows, or a list.
     pub(super) fn collect(&mut self, mut items: Operands, rows: bool, start: usize) -> Expression {
         match items.len() {
-            0 => self.hole(),
+            0 => {
+                let place = self.here();
+                self.malformed(place, "nothing stands before this: write what is missing");
+                self.hole()
+            }
             1 => items.remove(0),
             _ => self.node(
                 if rows {

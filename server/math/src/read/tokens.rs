@@ -365,7 +365,11 @@ impl Cutter<'_> {
     fn text_with_formulas(&mut self, argument: Range<usize>) {
         let end = argument.end;
         let mut at = argument.start + 1;
-        let inside = end.saturating_sub(1).max(at);
+        // The text may end before the braces do.
+        let inside = match self.tex[..end].ends_with('}') {
+            true => end - 1,
+            false => end,
+        };
         let mut is_formula = false;
         while at < inside {
             let length = self.tex[at..inside].find('$').unwrap_or(inside - at);
@@ -1075,6 +1079,11 @@ mod tests {
                 Mark::Close,
             ],
         );
+    }
+
+    #[test]
+    fn formulas_in_an_unclosed_text_end_where_it_ends() {
+        check(r"\text{$≤", &[Mark::Relation(Relation::LessOrEqual)]);
     }
 
     #[test]
