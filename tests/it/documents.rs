@@ -167,6 +167,22 @@ fn files_that_are_not_open_count_and_are_told_of() {
 }
 
 #[test]
+fn a_client_without_a_folder_sees_the_notes_beside_the_open_one() {
+    let folder = folder();
+    fs::write(
+        folder.path().join("patterns.porism"),
+        "@course Waves\n\n@pattern exact\n  cue: it\n",
+    )
+    .expect("written");
+    let mut session = Start::new(folder.path()).without_folder().start();
+    session.open("a.porism", "@problem 1\n  pattern: exact\n  Solve it.\n");
+    let place = session.at("a.porism", "exact");
+    let found = session.request("textDocument/definition", place);
+    assert_eq!(found[0]["uri"], session.uri("patterns.porism"));
+    session.finish();
+}
+
+#[test]
 fn a_closed_file_is_what_the_disk_says() {
     let folder = folder();
     fs::write(folder.path().join("a.porism"), "@topic 1 Disk\n").expect("written");

@@ -11,7 +11,10 @@ PROJECT = Path(__file__).resolve().parents[2]
 
 @functools.cache
 def program() -> str:
-    """The path of the `porism` program, built from the sources as they are now."""
+    """The path of the `porism` program: the one that `PORISM_PROGRAM` names, else one built from
+    the sources as they are now."""
+    if path := os.environ.get("PORISM_PROGRAM"):
+        return path
     command = ["build", "--quiet", "--package", "porism", "--message-format", "json"]
     cargo = os.environ.get("CARGO", "cargo")
     out = subprocess.run(

@@ -438,6 +438,11 @@ impl Session {
         self.log.lock().expect("nobody panics with the log").clone()
     }
 
+    /// The number of the server's process.
+    pub fn process(&self) -> u32 {
+        self.server.id()
+    }
+
     /// Closes the server's standard input.
     pub fn close_input(&mut self) {
         self.input

@@ -435,7 +435,7 @@ mod tests {
     fn walked(folder: &Path) -> Vec<String> {
         let root = fs::canonicalize(folder).unwrap();
         let mut lines = Vec::new();
-        walk(&[root.clone()], &BTreeMap::new(), &mut |found| {
+        walk(std::slice::from_ref(&root), &BTreeMap::new(), &mut |found| {
             let line = match found {
                 Found::Note(note) => format!("{} {:?}", note.path, note.text),
                 Found::Same(path) => format!("same {path}"),

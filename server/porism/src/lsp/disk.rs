@@ -190,7 +190,8 @@ impl Disk {
         }
     }
 
-    fn is_inside(&self, path: &FilePath) -> bool {
+    /// Whether a path lies in one of the folders.
+    pub(crate) fn is_inside(&self, path: &FilePath) -> bool {
         let path: &Path = &files::system_path(path);
         self.folders
             .iter()

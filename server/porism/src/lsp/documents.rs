@@ -468,6 +468,26 @@ mod tests {
     }
 
     #[test]
+    fn a_fresh_notebook_has_all_files_but_the_one_that_failed() {
+        let mut documents = opened("abc");
+        let other = FilePath::new("/notes/b.porism");
+        documents.workspace.set_text(&other, "other");
+        documents.fail(&uri());
+        assert!(documents.rebuild(Workspace::default()).is_empty());
+        let texts = documents.workspace.analysis().notebook.files();
+        let texts: Vec<_> = texts
+            .map(|(path, file)| (path.clone(), file.text().to_string()))
+            .collect();
+        assert_eq!(texts, [(other, "other".to_owned())]);
+        assert_eq!(step(&documents), Step::Failed);
+        documents.save(&uri(), "abc");
+        assert_eq!(
+            (text(&documents).as_deref(), step(&documents)),
+            (Some("abc"), Step::In)
+        );
+    }
+
+    #[test]
     fn a_second_name_for_an_open_file_is_refused() {
         let mut documents = opened("abc");
         let other = Uri::parse("file:///link/a.porism").unwrap();

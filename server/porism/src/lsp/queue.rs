@@ -6,7 +6,7 @@
 
 use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
@@ -150,7 +150,7 @@ impl Keeper {
                     warn!("reading the notebook takes long; answering from what was read so far");
                     self.release();
                 }
-                Err(RecvTimeoutError::Timeout) => self.look_at_the_date(),
+                Err(RecvTimeoutError::Timeout) => self.look_at(clock::now().date()),
                 Err(RecvTimeoutError::Disconnected) => return,
             }
         }
@@ -211,6 +211,9 @@ impl Keeper {
                     );
                     self.editor.show(MessageType::WARNING, message);
                 }
+                if self.editor.facts().folders.is_empty() {
+                    self.adopt_folder_of(&uri);
+                }
                 self.disk.suspect();
             }
             Command::Change {
@@ -230,18 +233,17 @@ impl Keeper {
                 }
             }
             Command::Lose { uri } => documents.lose(&uri),
-            Command::Folders { added, removed } => {
-                self.disk.set_folders(documents, &added, &removed);
-                if self.disk.is_walking() {
-                    self.held = Some((Instant::now() + READING, VecDeque::new()));
-                }
-            }
+            Command::Folders { added, removed } => self.set_folders(&added, &removed),
             Command::Disk { uris } => {
                 for uri in &uris {
                     self.disk.read(documents, &path_of(uri));
                 }
             }
-            Command::Found { found } => self.disk.found(documents, found),
+            Command::Found { found } => {
+                self.disk.found(documents, found);
+                // What changed is checked when the walk is over.
+                return;
+            }
             Command::Walked { folders } => self.disk.walk_ended(documents, &folders),
             Command::Look { answer } => {
                 // A request that was cancelled does not wait any longer.
@@ -263,10 +265,33 @@ impl Keeper {
         self.changed.notify_one();
     }
 
+    /// Takes the folder of a document for the notebook, for a client that names none: notes stand
+    /// beside those that they speak of.
+    fn adopt_folder_of(&mut self, uri: &Uri) {
+        let file = uri.to_path();
+        let folder = file
+            .as_deref()
+            .and_then(Path::parent)
+            .and_then(Uri::from_path);
+        if let Some(folder) = folder
+            && !self.disk.is_inside(&path_of(uri))
+        {
+            self.set_folders(&[folder], &[]);
+        }
+    }
+
+    /// Changes the folders of the notebook. What is asked while new ones are read waits.
+    fn set_folders(&mut self, added: &[Uri], removed: &[Uri]) {
+        self.disk.set_folders(&mut self.documents, added, removed);
+        if self.disk.is_walking() {
+            self.held = Some((Instant::now() + READING, VecDeque::new()));
+        }
+    }
+
     fn snapshot(&mut self) -> Snapshot {
         let now = clock::now();
-        self.date = now.date();
         self.documents.workspace.set_now(now);
+        self.look_at(now.date());
         Snapshot {
             analysis: self.documents.workspace.analysis().clone(),
             documents: self.documents.open_documents().clone(),
@@ -275,9 +300,11 @@ impl Keeper {
         }
     }
 
-    fn look_at_the_date(&mut self) {
-        if clock::now().date() != self.date {
-            debug!("a new day");
+    /// On another day other things are amiss.
+    fn look_at(&mut self, date: NaiveDate) {
+        if date != self.date {
+            debug!(%date, "a new day");
+            self.date = date;
             self.changed.notify_one();
         }
     }

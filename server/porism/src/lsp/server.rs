@@ -12,14 +12,14 @@ use tower_lsp::jsonrpc::{Error, Result};
 use tower_lsp::lsp_types::request::RegisterCapability;
 use tower_lsp::lsp_types::{
     CodeActionParams, CodeActionResponse, CodeLens, CodeLensParams, CompletionParams,
-    CompletionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
-    DidChangeWorkspaceFoldersParams, DidCloseTextDocumentParams, DidOpenTextDocumentParams,
-    DidSaveTextDocumentParams, DocumentDiagnosticParams, DocumentDiagnosticReportResult,
-    DocumentSymbolParams, DocumentSymbolResponse, ExecuteCommandParams, FoldingRange,
-    FoldingRangeParams, GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams,
-    InitializeParams, InitializeResult, InitializedParams, Location, ReferenceParams,
-    RegistrationParams, SymbolInformation, WorkspaceDiagnosticParams,
-    WorkspaceDiagnosticReportResult, WorkspaceSymbolParams,
+    CompletionResponse, DidChangeConfigurationParams, DidChangeTextDocumentParams,
+    DidChangeWatchedFilesParams, DidChangeWorkspaceFoldersParams, DidCloseTextDocumentParams,
+    DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentDiagnosticParams,
+    DocumentDiagnosticReportResult, DocumentSymbolParams, DocumentSymbolResponse,
+    ExecuteCommandParams, FoldingRange, FoldingRangeParams, GotoDefinitionParams,
+    GotoDefinitionResponse, Hover, HoverParams, InitializeParams, InitializeResult,
+    InitializedParams, Location, ReferenceParams, RegistrationParams, SymbolInformation,
+    WorkspaceDiagnosticParams, WorkspaceDiagnosticReportResult, WorkspaceSymbolParams,
 };
 use tower_lsp::{Client, LanguageServer};
 use tracing::{error, info};
@@ -233,6 +233,10 @@ impl LanguageServer for Server {
         };
         let (added, removed) = (uris(params.event.added), uris(params.event.removed));
         self.put(Command::Folders { added, removed });
+    }
+
+    async fn did_change_configuration(&self, _: DidChangeConfigurationParams) {
+        // There is nothing to set, but clients tell of their settings anyway.
     }
 
     async fn hover(&self, params: HoverParams) -> Result<Option<Hover>> {

@@ -219,7 +219,11 @@ async fn write<O, R>(
 /// The same request, with parameters that are nothing left out (JSON-RPC 2.0, section 4.2: they
 /// are an array or an object, if there are any).
 fn without_null(request: Request) -> Request {
-    if request.params().is_some_and(Value::is_null) { with_params(request, None) } else { request }
+    if request.params().is_some_and(Value::is_null) {
+        with_params(request, None)
+    } else {
+        request
+    }
 }
 
 async fn write_frame<O>(output: &mut O, message: &impl Serialize) -> io::Result<()>

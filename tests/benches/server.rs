@@ -1,0 +1,118 @@
+//! How long a keystroke waits for its findings, and how much memory the server takes, through the
+//! protocol: `cargo bench -p porism-tests --bench server`.
+//!
+//! A letter is typed into the prose in the middle of a file, for each size of file, alone and in a
+//! folder with a whole notebook beside it. The time runs from the sending of the edit to the
+//! arrival of the findings of that version.
+
+use std::fs;
+use std::time::{Duration, Instant};
+
+use porism_tests::generate;
+use porism_tests::session::{Session, Start};
+use serde_json::json;
+
+const KEYSTROKES: usize = 300;
+
+/// Where the letters are typed.
+const MARK: &str = "here: ";
+
+fn main() {
+    let mut lines = vec![row([
+        "file", "notebook", "p50", "p95", "worst", "opening", "memory",
+    ])];
+    for problems in [0, 5000] {
+        for size in [10_000, 100_000, 1_000_000] {
+            lines.push(measured(size, problems));
+        }
+    }
+    for line in lines {
+        print_line(&line);
+    }
+}
+
+/// One row of the table, for a file of `size` bytes beside a notebook of so many problems.
+fn measured(size: usize, problems: usize) -> String {
+    let folder = tempfile::Builder::new()
+        .prefix("notes")
+        .tempdir()
+        .expect("a folder");
+    for (path, text) in generate::notebook(problems, 1) {
+        let path = folder.path().join(path);
+        fs::create_dir_all(path.parent().expect("a folder")).expect("made");
+        fs::write(path, text).expect("written");
+    }
+    let name = "course-00/mine.porism";
+    let mut text = generate::file(size, 2);
+    let middle = text[..text.len() / 2]
+        .rfind("plain prose")
+        .expect("there is prose");
+    text.insert_str(middle, MARK);
+    let mut session = Start::new(folder.path()).start();
+    let start = Instant::now();
+    session.open(name, &text);
+    session.wait_diagnostics(name);
+    let opening = start.elapsed();
+    let place = session.at(name, MARK)["position"].clone();
+    let mut times: Vec<Duration> = (2..2 + KEYSTROKES)
+        .map(|version| {
+            let params = json!({
+                "textDocument": { "uri": session.uri(name), "version": version },
+                "contentChanges": [{ "range": { "start": place, "end": place }, "text": "x" }],
+            });
+            let start = Instant::now();
+            session.notify("textDocument/didChange", params);
+            session.wait_published(name, "findings", |params| params["version"] == version);
+            start.elapsed()
+        })
+        .collect();
+    times.sort();
+    let memory = peak_memory(&session);
+    session.finish();
+    let at = |share: usize| milliseconds(times[(times.len() - 1) * share / 100]);
+    row([
+        &format!("{} KB", text.len() / 1000),
+        &format!("{problems} problems"),
+        &at(50),
+        &at(95),
+        &at(100),
+        &milliseconds(opening),
+        &memory,
+    ])
+}
+
+fn milliseconds(time: Duration) -> String {
+    format!("{:.2} ms", time.as_secs_f64() * 1000.0)
+}
+
+/// The most memory that the server held at a time, where the system tells.
+fn peak_memory(session: &Session) -> String {
+    let status = fs::read_to_string(format!("/proc/{}/status", session.process()));
+    let peak = status.ok().and_then(|status| {
+        let line = status
+            .lines()
+            .find_map(|line| line.strip_prefix("VmHWM:"))?
+            .trim()
+            .to_owned();
+        line.strip_suffix(" kB")?.parse::<u64>().ok()
+    });
+    peak.map_or("unknown".to_owned(), |kilobytes| {
+        format!("{} MB", kilobytes / 1024)
+    })
+}
+
+fn row(cells: [&str; 7]) -> String {
+    let mut line = String::new();
+    for cell in cells {
+        line.push_str(&format!("{cell:>15}"));
+    }
+    line
+}
+
+#[expect(
+    clippy::print_stdout,
+    reason = "the result of a benchmark is what it prints"
+)]
+fn print_line(line: &str) {
+    println!("{line}");
+}
