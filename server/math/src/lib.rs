@@ -10,19 +10,22 @@
 //! * [`fingerprint`]: whether two problems are the same one with other numbers and letters;
 //! * [`normal_form`]: whether two expressions are equal by collecting alone;
 //! * [`views`]: what can be seen of a collected expression; [`derivative`]: its derivative;
-//! * [`shape`]: whether a problem is of a given kind;
+//! * [`shape`]: whether a problem is of a given kind, [`search`]: in which of its forms,
+//!   [`laws`]: and by which laws;
 //! * [`rational`] and [`univariate`]: exact numbers, and polynomials in one variable.
 
 pub mod derivative;
 pub mod evaluate;
 pub mod expression;
 pub mod fingerprint;
+pub mod laws;
 mod linear;
 pub mod normal_form;
 pub mod print;
 pub mod problem;
 pub mod rational;
 pub mod read;
+pub mod search;
 pub mod shape;
 mod stable_hash;
 mod surface;

@@ -960,7 +960,8 @@ impl Collector {
 }
 
 impl Normal {
-    fn is_constant_one(&self) -> bool {
+    /// It is 1.
+    pub(crate) fn is_constant_one(&self) -> bool {
         self.numerator.is_one() && self.denominator.is_one()
     }
 }

@@ -96,7 +96,14 @@ pub fn read(parts: &[Part<'_>]) -> Problem {
     let (main, conditions) = choose(formulas);
     let task = task(main.as_ref(), &words, &instructions);
     let main = main.map(|main| completed(main, task, &conditions));
-    let letters = letters::roles(task, main.as_ref(), &conditions);
+    let mut letters = letters::roles(task, main.as_ref(), &conditions);
+    if instructions.contains("eigenvalues") {
+        // What is asked for has a name of its own.
+        let lambda = Symbol::new("λ");
+        if !letters.variables.contains(&lambda) {
+            letters.variables.push(lambda);
+        }
+    }
     let mut problem = Problem {
         task,
         fingerprint: None,

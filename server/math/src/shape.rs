@@ -1,11 +1,57 @@
 //! Which kind of problem is this?
+//!
+//! A [`Shape`] is a template and conditions, as a pattern's `shape:` field has them:
+//!
+//! ```text
+//! $y' + p y = q$ where p, q depend only on x; p is not 0
+//! ```
+//!
+//! The letters of the template are *holes*, filled by parts of the problem, or *variables*, which
+//! stand for a letter of the problem. A letter is a variable if something else depends on it, is
+//! differentiated or integrated by it, or if no condition says anything of it; else it is a hole.
+//! A hole of which no condition says otherwise, as the point of a limit, may be anything.
+//!
+//! The match is modulo the ordinary laws of algebra: equations are compared as they stand, solved
+//! for what the template isolates, and with everything on one side; a coefficient of 1 or 0 is a
+//! coefficient, except that the highest power of a polynomial equation must be there. What a
+//! student must do beyond moving terms is told by the [laws](crate::laws) of the match.
 
-use crate::Diagnostic;
+mod conditions;
+mod matching;
+mod read;
+mod template;
 
-/// A pattern's shape: a template and conditions on its holes.
+use std::collections::BTreeMap;
+
+pub use read::read;
+
+use crate::expression::{Expression, Symbol};
+use crate::laws::Law;
+use crate::problem::Problem;
+use crate::search;
+use conditions::Condition;
+pub(crate) use matching::Subject;
+use template::Template;
+pub(crate) use template::{Signature, without_arguments};
+
+/// A template and conditions on its holes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Shape {
     text: String,
+    // None if there is no formula that can be read.
+    template: Option<Template>,
+    conditions: Vec<Condition>,
+}
+
+/// How a problem has a shape.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Match {
+    /// The laws that lead from the problem as written to a form that the template fits, in the
+    /// order in which they are used. Reordering, moving terms to the other side and collecting
+    /// like terms are not told.
+    pub laws: Vec<Law>,
+    /// What fills each hole of the template.
+    pub holes: BTreeMap<Symbol, Expression>,
 }
 
 impl Shape {
@@ -13,10 +59,51 @@ impl Shape {
     pub fn text(&self) -> &str {
         &self.text
     }
+
+    /// The template, if there is one.
+    pub fn template(&self) -> Option<&Expression> {
+        self.template.as_ref().map(|template| &template.written)
+    }
 }
 
-/// Reads `$template$ where condition; condition`. Never fails; the diagnostics' ranges are bytes
-/// of `text`.
-pub fn read(text: &str) -> (Shape, Vec<Diagnostic>) {
-    (Shape { text: text.into() }, Vec::new())
+impl Shape {
+    /// What a formula must be like; none if the shape has no template.
+    pub(crate) fn signature(&self) -> Option<Signature> {
+        self.template.as_ref().map(|template| template.signature)
+    }
+
+    /// How a form of a problem has the shape, where these laws have led to the form. Takes steps
+    /// from the budget.
+    pub(crate) fn fit(
+        &self,
+        subject: &Subject<'_>,
+        laws: &[Law],
+        budget: &mut u32,
+    ) -> Option<Match> {
+        let template = self.template.as_ref()?;
+        let found = matching::find(template, &self.conditions, subject, budget)?;
+        let mut once: Vec<Law> = Vec::new();
+        for law in laws.iter().copied().chain(found.laws) {
+            if !once.contains(&law) {
+                once.push(law);
+            }
+        }
+        let letters = template.holes.iter().map(|hole| hole.letter.clone());
+        Some(Match {
+            laws: once,
+            holes: letters.zip(found.holes).collect(),
+        })
+    }
+}
+
+/// How a problem has a shape, with as few laws as possible; none if it has not, or if that is not
+/// found within the limits of the [search].
+pub fn matches(shape: &Shape, problem: &Problem) -> Option<Match> {
+    classify(std::slice::from_ref(shape), problem).pop()?
+}
+
+/// For each shape, how the problem has it. One search serves all of them.
+pub fn classify(shapes: &[Shape], problem: &Problem) -> Vec<Option<Match>> {
+    let shapes: Vec<&Shape> = shapes.iter().collect();
+    search::classify(&shapes, problem)
 }

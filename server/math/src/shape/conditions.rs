@@ -1,0 +1,429 @@
+//! What do a shape's conditions say, and do they hold?
+
+use crate::evaluate::{Point, real_value};
+use crate::expression::{Constant, Expression, Relation, Symbol};
+use crate::normal_form::{Normal, normal};
+use crate::rational::Rational;
+use crate::views::{self, Truth};
+
+/// A condition on holes.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Condition {
+    /// Something is said of each of these.
+    Is {
+        /// What it is said of.
+        subjects: Vec<Subject>,
+        /// The opposite is said.
+        negated: bool,
+        /// What is said.
+        predicate: Predicate,
+    },
+    /// A chain of comparisons.
+    Compare {
+        /// What is compared, one more than there are relations.
+        sides: Vec<Expression>,
+        /// The signs between them.
+        relations: Vec<Relation>,
+    },
+    /// No two of these are equal.
+    Different(Vec<Expression>),
+}
+
+/// What something is said of: an expression, or its value at a point.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Subject {
+    pub(super) expression: Expression,
+    pub(super) at: Option<Expression>,
+}
+
+/// What a condition says.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Predicate {
+    /// It does not depend on any variable.
+    Number,
+    /// It is a whole number.
+    Integer,
+    /// It is a fraction of whole numbers.
+    Rational,
+    /// It is above 0.
+    Positive,
+    /// It is below 0.
+    Negative,
+    /// It is even.
+    Even,
+    /// It is odd.
+    Odd,
+    /// It grows without bound.
+    Infinite,
+    /// It equals this.
+    Equals(Expression),
+    /// These letters occur in it.
+    DependsOn(Vec<Symbol>),
+    /// No other variables than these occur in it.
+    DependsOnlyOn(Vec<Symbol>),
+    /// It is a polynomial of a degree from `low` to `high` in the letter.
+    Polynomial {
+        /// The letter.
+        letter: Symbol,
+        /// The least degree.
+        low: u32,
+        /// The greatest degree.
+        high: Option<u32>,
+    },
+    /// It is a whole power of this.
+    PowerOf(Expression),
+    /// It is the square of a rational number.
+    PerfectSquare,
+    /// Any expression.
+    Anything,
+}
+
+/// The letters of a problem that vary, and those among them at which limits are looked at.
+pub(super) struct Scene<'a> {
+    /// Letters that vary or are to be found.
+    pub(super) variables: &'a [Symbol],
+    /// The letter that points are values of, for "f at a".
+    pub(super) main: Option<&'a Symbol>,
+}
+
+impl Condition {
+    /// Every expression in it.
+    pub(super) fn expressions(&self) -> Vec<&Expression> {
+        match self {
+            Condition::Is {
+                subjects,
+                predicate,
+                ..
+            } => {
+                let mut all: Vec<&Expression> = Vec::new();
+                for subject in subjects {
+                    all.push(&subject.expression);
+                    all.extend(&subject.at);
+                }
+                if let Predicate::Equals(other) | Predicate::PowerOf(other) = predicate {
+                    all.push(other);
+                }
+                all
+            }
+            Condition::Compare { sides, .. } | Condition::Different(sides) => {
+                sides.iter().collect()
+            }
+        }
+    }
+
+    /// Changes every expression and every letter in it.
+    pub(super) fn rename(
+        &mut self,
+        expression: &impl Fn(&Expression) -> Expression,
+        letter: &impl Fn(&Symbol) -> Symbol,
+    ) {
+        match self {
+            Condition::Is {
+                subjects,
+                predicate,
+                ..
+            } => {
+                for subject in subjects {
+                    subject.expression = expression(&subject.expression);
+                    subject.at = subject.at.as_ref().map(expression);
+                }
+                match predicate {
+                    Predicate::Equals(other) | Predicate::PowerOf(other) => {
+                        *other = expression(other);
+                    }
+                    Predicate::DependsOn(letters) | Predicate::DependsOnlyOn(letters) => {
+                        letters.iter_mut().for_each(|l| *l = letter(l));
+                    }
+                    Predicate::Polynomial { letter: l, .. } => *l = letter(l),
+                    _ => {}
+                }
+            }
+            Condition::Compare { sides, .. } | Condition::Different(sides) => {
+                sides.iter_mut().for_each(|side| *side = expression(side));
+            }
+        }
+    }
+
+    /// Whether it holds when the holes are filled by `fill`.
+    pub(super) fn holds(
+        &self,
+        scene: &Scene<'_>,
+        fill: &mut dyn FnMut(&Expression) -> Option<Expression>,
+    ) -> Truth {
+        let Some(truth) = self.decide(scene, fill) else {
+            return Truth::Unknown;
+        };
+        truth
+    }
+
+    fn decide(
+        &self,
+        scene: &Scene<'_>,
+        fill: &mut dyn FnMut(&Expression) -> Option<Expression>,
+    ) -> Option<Truth> {
+        match self {
+            Condition::Is {
+                subjects,
+                negated,
+                predicate,
+            } => {
+                let mut all = Truth::Yes;
+                for subject in subjects {
+                    let expression = fill(&subject.expression)?;
+                    let truth = match &subject.at {
+                        Some(point) => {
+                            at_point(&expression, &fill(point)?, predicate, scene, fill)?
+                        }
+                        None => said_of(&expression, predicate, scene, fill)?,
+                    };
+                    all = all.min(if *negated { truth.negate() } else { truth });
+                }
+                Some(all)
+            }
+            Condition::Compare { sides, relations } => {
+                let mut values = Vec::with_capacity(sides.len());
+                for side in sides {
+                    values.push(normal(&fill(side)?).ok()?);
+                }
+                let mut all = Truth::Yes;
+                for (pair, relation) in values.windows(2).zip(relations) {
+                    all = all.min(compare(&pair[0], *relation, &pair[1])?);
+                }
+                Some(all)
+            }
+            Condition::Different(sides) => {
+                let mut values = Vec::with_capacity(sides.len());
+                for side in sides {
+                    values.push(normal(&fill(side)?).ok()?);
+                }
+                let mut all = Truth::Yes;
+                for (place, left) in values.iter().enumerate() {
+                    for right in &values[place + 1..] {
+                        let difference = left.subtract(right).ok()?;
+                        all = all.min(views::is_zero(&difference).negate());
+                    }
+                }
+                Some(all)
+            }
+        }
+    }
+}
+
+/// No variable occurs in it.
+pub(super) fn is_number(expression: &Expression, scene: &Scene<'_>) -> bool {
+    !expression.parts().any(|part| {
+        part.as_symbol()
+            .is_some_and(|symbol| scene.variables.contains(symbol))
+            || part.as_constant() == Some(Constant::Infinity)
+    })
+}
+
+fn said_of(
+    expression: &Expression,
+    predicate: &Predicate,
+    scene: &Scene<'_>,
+    fill: &mut dyn FnMut(&Expression) -> Option<Expression>,
+) -> Option<Truth> {
+    let number = || normal(expression).ok();
+    let rational = || Some(number()?.as_constant());
+    let integer = || Some(rational()?.filter(Rational::is_integer));
+    Some(match predicate {
+        Predicate::Anything => Truth::Yes,
+        Predicate::Number => Truth::of(is_number(expression, scene)),
+        Predicate::Integer => match rational()? {
+            Some(value) => Truth::of(value.is_integer()),
+            None => undecided_if_letters(expression, scene),
+        },
+        Predicate::Rational => match rational()? {
+            Some(_) => Truth::Yes,
+            None => undecided_if_letters(expression, scene),
+        },
+        Predicate::Positive => compare(&number()?, Relation::Greater, &zero())?,
+        Predicate::Negative => compare(&number()?, Relation::Less, &zero())?,
+        Predicate::Even => parity(&integer()?, 0),
+        Predicate::Odd => parity(&integer()?, 1),
+        Predicate::Infinite => Truth::of(
+            expression
+                .parts()
+                .any(|part| part.as_constant() == Some(Constant::Infinity)),
+        ),
+        Predicate::Equals(other) => {
+            let other = fill(other)?;
+            match (number(), normal(&other).ok()) {
+                (Some(left), Some(right)) => views::is_zero(&left.subtract(&right).ok()?),
+                _ => Truth::of(*expression == other),
+            }
+        }
+        Predicate::DependsOn(letters) => {
+            let number = number();
+            Truth::of(letters.iter().all(|letter| match &number {
+                Some(number) => views::depends_on(number, letter),
+                None => expression.mentions(letter),
+            }))
+        }
+        Predicate::DependsOnlyOn(letters) => {
+            let others =
+                |symbol: &Symbol| scene.variables.contains(symbol) && !letters.contains(symbol);
+            Truth::of(match number() {
+                Some(number) => !number.kernels().iter().any(|kernel| {
+                    kernel
+                        .parts()
+                        .any(|part| part.as_symbol().is_some_and(others))
+                }),
+                None => !expression
+                    .parts()
+                    .any(|part| part.as_symbol().is_some_and(others)),
+            })
+        }
+        Predicate::Polynomial { letter, low, high } => {
+            let number = number()?;
+            let others = |symbol: &Symbol| scene.variables.contains(symbol) && symbol != letter;
+            let is_free = !number.kernels().iter().any(|kernel| {
+                kernel
+                    .parts()
+                    .any(|part| part.as_symbol().is_some_and(others))
+            });
+            let degree = views::degree_in(&number, letter);
+            Truth::of(
+                is_free
+                    && degree.is_some_and(|degree| {
+                        degree >= *low && high.is_none_or(|high| degree <= high)
+                    }),
+            )
+        }
+        Predicate::PowerOf(base) => {
+            let base = normal(&fill(base)?).ok()?.as_constant()?;
+            let value = rational()?;
+            Truth::of(value.is_some_and(|value| is_power_of(&value, &base)))
+        }
+        Predicate::PerfectSquare => match rational()? {
+            Some(value) => Truth::of(value.is_square()),
+            None => undecided_if_letters(expression, scene),
+        },
+    })
+}
+
+/// A number without a rational value is irrational, unless letters stand for its parts.
+fn undecided_if_letters(expression: &Expression, scene: &Scene<'_>) -> Truth {
+    let has_letters = expression.parts().any(|part| part.as_symbol().is_some());
+    match has_letters && is_number(expression, scene) {
+        true => Truth::Unknown,
+        false => Truth::No,
+    }
+}
+
+fn parity(value: &Option<Rational>, rest: i64) -> Truth {
+    match value.as_ref().and_then(Rational::as_i64) {
+        Some(value) => Truth::of(value.rem_euclid(2) == rest),
+        None => Truth::No,
+    }
+}
+
+fn is_power_of(value: &Rational, base: &Rational) -> bool {
+    if value.is_one() {
+        return true;
+    }
+    if !base.is_positive() || base.is_one() || !value.is_positive() {
+        return false;
+    }
+    (1..=64).any(|exponent| {
+        base.pow(exponent)
+            .is_some_and(|power| power == *value || power.reciprocal().as_ref() == Some(value))
+    })
+}
+
+fn zero() -> Normal {
+    Normal::constant(Rational::ZERO)
+}
+
+/// Whether a relation holds between two numbers.
+pub(super) fn compare(left: &Normal, relation: Relation, right: &Normal) -> Option<Truth> {
+    let difference = left.subtract(right).ok()?;
+    let is_zero = views::is_zero(&difference);
+    let sign = views::sign(&difference);
+    let by_sign = |test: fn(i32) -> bool| sign.map_or(Truth::Unknown, |sign| Truth::of(test(sign)));
+    Some(match relation {
+        Relation::Equal => is_zero,
+        Relation::NotEqual => is_zero.negate(),
+        Relation::Less => by_sign(|sign| sign < 0),
+        Relation::LessOrEqual => by_sign(|sign| sign <= 0),
+        Relation::Greater => by_sign(|sign| sign > 0),
+        Relation::GreaterOrEqual => by_sign(|sign| sign >= 0),
+        _ => return None,
+    })
+}
+
+/// What is said of the value at a point: of the limit, where the point is infinite.
+fn at_point(
+    expression: &Expression,
+    point: &Expression,
+    predicate: &Predicate,
+    scene: &Scene<'_>,
+    fill: &mut dyn FnMut(&Expression) -> Option<Expression>,
+) -> Option<Truth> {
+    let letter = scene.main?;
+    let is_infinite = point
+        .parts()
+        .any(|part| part.as_constant() == Some(Constant::Infinity));
+    if !is_infinite {
+        if *predicate == Predicate::Infinite {
+            return Some(grows(expression, letter, |step| {
+                let at = real_value(point, &Point::new()).unwrap_or(0.0);
+                at + libm::pow(10.0, -f64::from(step))
+            }));
+        }
+        return match views::expression_at(expression, letter, point) {
+            Some(value) => said_of(&value.to_expression(), predicate, scene, fill),
+            // It has no value there, and so not this one.
+            None => Some(match predicate {
+                Predicate::Equals(_) => Truth::No,
+                _ => Truth::Unknown,
+            }),
+        };
+    }
+    let negative = matches!(point.operator(), crate::expression::Operator::Negative);
+    let far = |step: i32| {
+        let distance = libm::pow(10.0, f64::from(step));
+        if negative { -distance } else { distance }
+    };
+    match predicate {
+        Predicate::Infinite => Some(grows(expression, letter, far)),
+        Predicate::Equals(other) => {
+            let other = normal(&fill(other)?).ok()?.as_constant()?.to_f64();
+            let distances: Option<Vec<f64>> = (2..=5)
+                .map(|step| {
+                    let at = Point::new().with(letter.clone(), far(step));
+                    Some((real_value(expression, &at).ok()? - other).abs())
+                })
+                .collect();
+            let distances = distances?;
+            let shrinks = distances
+                .windows(2)
+                .all(|pair| pair[1] < 0.7 * pair[0] || pair[1] == 0.0);
+            Some(Truth::of(shrinks && distances[3] < 0.1))
+        }
+        _ => None,
+    }
+}
+
+/// The size of an expression grows without bound along a sequence of points.
+fn grows(expression: &Expression, letter: &Symbol, point: impl Fn(i32) -> f64) -> Truth {
+    let sizes: Vec<f64> = (1..=5)
+        .map(|step| {
+            let at = Point::new().with(letter.clone(), point(step));
+            match real_value(expression, &at) {
+                Ok(value) => value.abs(),
+                Err(crate::evaluate::Undefined::Overflow) => f64::INFINITY,
+                Err(_) => f64::NAN,
+            }
+        })
+        .collect();
+    if sizes.iter().any(|size| size.is_nan()) {
+        return Truth::Unknown;
+    }
+    // The logarithm gains a constant with each power of ten, a bounded function ever less.
+    let grows = sizes
+        .windows(3)
+        .all(|s| s[2] == f64::INFINITY || (s[2] > s[1] && s[2] - s[1] > 0.5 * (s[1] - s[0])));
+    Truth::of(grows)
+}
