@@ -435,17 +435,21 @@ mod tests {
     fn walked(folder: &Path) -> Vec<String> {
         let root = fs::canonicalize(folder).unwrap();
         let mut lines = Vec::new();
-        walk(std::slice::from_ref(&root), &BTreeMap::new(), &mut |found| {
-            let line = match found {
-                Found::Note(note) => format!("{} {:?}", note.path, note.text),
-                Found::Same(path) => format!("same {path}"),
-                Found::Skipped(skipped) => format!("skipped {skipped}"),
-            };
-            lines.push(
-                line.replace(&format!("{}/", root.display()), "")
-                    .replace(root.to_str().unwrap(), "."),
-            );
-        });
+        walk(
+            std::slice::from_ref(&root),
+            &BTreeMap::new(),
+            &mut |found| {
+                let line = match found {
+                    Found::Note(note) => format!("{} {:?}", note.path, note.text),
+                    Found::Same(path) => format!("same {path}"),
+                    Found::Skipped(skipped) => format!("skipped {skipped}"),
+                };
+                lines.push(
+                    line.replace(&format!("{}/", root.display()), "")
+                        .replace(root.to_str().unwrap(), "."),
+                );
+            },
+        );
         lines
     }
 
