@@ -2,12 +2,22 @@
 //!
 //! Each line prints the least and the median of several runs. Inputs are made from a fixed seed.
 
+use porism_study::composition::Composition;
+use porism_study::evidence::{Attempt, Notes, Outcome, PatternEvidence, Setting, by_pattern};
+use porism_study::mastery::{CourseEvidence, Standing, estimate};
+use porism_study::paper::{Kind, Request, Section, draw};
 use porism_study::plan::{Exam, Input, Order, Pattern, plan};
-use porism_study::{Day, ExamId, Minutes, PatternId};
+use porism_study::readiness::readiness;
+use porism_study::selection::{Candidate, ShapeId};
+use porism_study::{Day, ExamId, Fraction, Minutes, PatternId, ProblemId, TopicId};
+use std::collections::{BTreeMap, BTreeSet};
 use std::hint::black_box;
 use std::time::Duration;
 
 fn main() {
+    estimates();
+    exams();
+    papers();
     plans();
 }
 
@@ -43,6 +53,121 @@ impl Numbers {
 
     fn unit(&mut self) -> f64 {
         f64::from(self.below(1 << 20)) / f64::from(1 << 20)
+    }
+}
+
+/// Patterns of the invented course, ten to a topic.
+const PATTERNS: u32 = 400;
+
+fn topic(pattern: PatternId) -> TopicId {
+    TopicId(pattern.0 / 10)
+}
+
+fn attempts(count: u32) -> Vec<Attempt> {
+    let mut numbers = Numbers(1);
+    let outcomes = [
+        Outcome::Right,
+        Outcome::Right,
+        Outcome::Partly,
+        Outcome::Wrong,
+    ];
+    (0..count)
+        .map(|_| Attempt {
+            patterns: vec![PatternId(numbers.below(PATTERNS))],
+            day: Day(i32::try_from(numbers.below(120)).expect("few days")),
+            notes: if numbers.below(4) == 0 {
+                Notes::Open
+            } else {
+                Notes::Closed
+            },
+            setting: Setting::Practice,
+            outcome: outcomes[numbers.below(4) as usize],
+        })
+        .collect()
+}
+
+fn course(attempts: &[Attempt]) -> CourseEvidence {
+    let mut course = CourseEvidence::new();
+    for pattern in (0..PATTERNS).map(PatternId) {
+        course.set_pattern(pattern, topic(pattern), PatternEvidence::default());
+    }
+    for (pattern, evidence) in by_pattern(attempts) {
+        course.set_pattern(pattern, topic(pattern), evidence);
+    }
+    course
+}
+
+fn standing() -> Standing {
+    estimate(&course(&attempts(5_000)), Day(120))
+}
+
+fn estimates() {
+    let attempts = attempts(100_000);
+    measure("fold 100,000 tries of 400 patterns", 9, || {
+        course(&attempts)
+    });
+    let course = course(&attempts);
+    measure("estimate 400 patterns", 21, || estimate(&course, Day(120)));
+}
+
+fn exams() {
+    let standing = standing();
+    for (topics, questions) in [(3, 25), (40, 25), (40, 200)] {
+        let covered: BTreeMap<TopicId, Vec<PatternId>> = (0..topics)
+            .map(|t| (TopicId(t), (10 * t..10 * t + 10).map(PatternId).collect()))
+            .collect();
+        let exam = Composition::spread(questions, &covered).expect("an exam");
+        let what = format!(
+            "readiness, {questions} questions on {} patterns",
+            10 * topics
+        );
+        let target = Fraction::new(0.7).expect("a target");
+        measure(&what, 21, || {
+            readiness(&standing, &exam, target, &BTreeSet::new())
+        });
+    }
+}
+
+fn papers() {
+    let standing = standing();
+    for problems in [10_000, 100_000] {
+        let mut numbers = Numbers(2);
+        let mut sections: Vec<Section> = (0..10)
+            .map(|t| Section {
+                topic: TopicId(t),
+                weight: 1.0,
+                candidates: Vec::new(),
+            })
+            .collect();
+        for id in 0..problems {
+            let pattern = PatternId(numbers.below(100));
+            let tried = numbers.below(2) == 0;
+            sections[topic(pattern).0 as usize]
+                .candidates
+                .push(Candidate {
+                    problem: ProblemId(id),
+                    patterns: vec![pattern],
+                    shape: Some(ShapeId(u64::from(numbers.below(problems / 4)))),
+                    can_vary: numbers.below(3) == 0,
+                    in_last_paper: numbers.below(1000) == 0,
+                    skip: tried && numbers.below(2) == 0,
+                    last_tried: tried.then(|| Day(i32::try_from(numbers.below(120)).expect("few"))),
+                    theorem: false,
+                });
+        }
+        let confusable: Vec<(PatternId, PatternId)> = (0..50)
+            .map(|p| (PatternId(2 * p), PatternId(2 * p + 1)))
+            .collect();
+        let request = Request {
+            kind: Kind::Problems,
+            count: Some(25),
+            seed: 1,
+            day: Day(120),
+        };
+        let what = format!("draw 25 questions from {problems} problems");
+        measure(&what, 9, || {
+            draw(&sections, &standing, &confusable, request)
+        });
     }
 }
 

@@ -2,7 +2,7 @@
 //! together on a given day.
 
 use crate::{Day, Fraction, PatternId};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Each unit of evidence that a later day brings multiplies what was known before by this.
@@ -317,30 +317,28 @@ enum ClosedNotes {
 
 impl Sitting {
     fn of(tries: &[Try]) -> Option<Sitting> {
-        let telling: Vec<Try> = tries
+        let telling: Vec<(Try, Evidence)> = tries
             .iter()
-            .copied()
-            .filter(|t| t.evidence().total() > 0.0)
+            .map(|&t| (t, t.evidence()))
+            .filter(|(_, evidence)| evidence.total() > 0.0)
             .collect();
         if telling.is_empty() {
             return None;
         }
         let sum = Evidence {
-            success: sorted_sum(telling.iter().map(|t| t.evidence().success)),
-            failure: sorted_sum(telling.iter().map(|t| t.evidence().failure)),
+            success: sorted_sum(telling.iter().map(|(_, evidence)| evidence.success)),
+            failure: sorted_sum(telling.iter().map(|(_, evidence)| evidence.failure)),
         };
         let n = sum.total();
-        let mut closed = telling
-            .iter()
-            .filter(|t| t.notes == Notes::Closed)
-            .map(|t| t.outcome);
+        let closed = telling.iter().filter(|(t, _)| t.notes == Notes::Closed);
+        let mut closed = closed.map(|(t, _)| t.outcome);
         Some(Sitting {
             evidence: if n > 1.0 {
                 sum.scaled(1.0 / n.sqrt())
             } else {
                 sum
             },
-            tries: sorted_sum(telling.iter().map(|t| t.share())),
+            tries: sorted_sum(telling.iter().map(|(t, _)| t.share())),
             closed: if closed.clone().any(Outcome::is_failure) {
                 ClosedNotes::Failed
             } else if closed.any(Outcome::is_right) {
@@ -382,8 +380,15 @@ pub fn by_pattern<'a>(
 ) -> BTreeMap<PatternId, PatternEvidence> {
     let mut tries: BTreeMap<PatternId, Vec<Try>> = BTreeMap::new();
     for attempt in attempts {
-        let patterns: BTreeSet<PatternId> = attempt.patterns.iter().copied().collect();
-        let count = u32::try_from(patterns.len()).unwrap_or(u32::MAX);
+        let first =
+            |&(at, pattern): &(usize, &PatternId)| !attempt.patterns[..at].contains(pattern);
+        let patterns = attempt
+            .patterns
+            .iter()
+            .enumerate()
+            .filter(first)
+            .map(|(_, pattern)| *pattern);
+        let count = u32::try_from(patterns.clone().count()).unwrap_or(u32::MAX);
         for pattern in patterns {
             tries.entry(pattern).or_default().push(Try {
                 day: attempt.day,

@@ -225,27 +225,27 @@ fn part_distribution(
     let count = patterns.len();
     let (each, extra) = (questions / count, questions % count);
     // At [j], the distribution of the score jointly with j patterns having got a question more.
-    let mut joint = vec![Vec::new(); extra + 1];
+    let mut joint = vec![Vec::with_capacity(questions + 2); extra + 1];
     joint[0].push(1.0);
+    let mut next = Vec::with_capacity(questions + 2);
     for (done, estimate) in patterns.enumerate() {
         let without = beta_binomial(each, estimate);
         let with = beta_binomial(each + 1, estimate);
-        let open = count - done;
+        // A draw without replacement: of the patterns still open, each is as likely as any.
+        let chance_to_give = |given: usize| (extra - given) as f64 / (count - done) as f64;
         for given in (0..=extra).rev() {
-            // A draw without replacement: of the patterns still open, each is as likely as any.
-            let chance_to_give = |given: usize| (extra - given) as f64 / open as f64;
-            let mut next = scaled(
-                &convolution(&joint[given], &without),
+            next.clear();
+            add_convolution(
+                &mut next,
+                &joint[given],
+                &without,
                 1.0 - chance_to_give(given),
             );
             if given > 0 {
-                let before = &joint[given - 1];
-                add(
-                    &mut next,
-                    &scaled(&convolution(before, &with), chance_to_give(given - 1)),
-                );
+                let chance = chance_to_give(given - 1);
+                add_convolution(&mut next, &joint[given - 1], &with, chance);
             }
-            joint[given] = next;
+            std::mem::swap(&mut joint[given], &mut next);
         }
     }
     let mut found = joint.pop().unwrap_or_default();
@@ -272,30 +272,28 @@ fn beta_binomial(n: usize, estimate: Estimate) -> Vec<f64> {
     found
 }
 
-/// The distribution of a sum of independent scores; nothing when either is nothing.
+/// The distribution of a sum of independent scores.
 fn convolution(a: &[f64], b: &[f64]) -> Vec<f64> {
-    if a.is_empty() || b.is_empty() {
-        return Vec::new();
-    }
-    let mut sum = vec![0.0; a.len() + b.len() - 1];
-    for (i, x) in a.iter().enumerate() {
-        for (total, y) in sum[i..].iter_mut().zip(b) {
-            *total += x * y;
-        }
-    }
+    let mut sum = Vec::new();
+    add_convolution(&mut sum, a, b, 1.0);
     sum
 }
 
-fn scaled(distribution: &[f64], factor: f64) -> Vec<f64> {
-    distribution.iter().map(|p| p * factor).collect()
-}
-
-fn add(to: &mut Vec<f64>, other: &[f64]) {
-    if to.len() < other.len() {
-        to.resize(other.len(), 0.0);
+/// Adds the distribution of a sum of independent scores, times `factor`; nothing when either
+/// distribution is empty.
+fn add_convolution(to: &mut Vec<f64>, a: &[f64], b: &[f64], factor: f64) {
+    if a.is_empty() || b.is_empty() {
+        return;
     }
-    for (sum, p) in to.iter_mut().zip(other) {
-        *sum += p;
+    let length = a.len() + b.len() - 1;
+    if to.len() < length {
+        to.resize(length, 0.0);
+    }
+    for (i, x) in a.iter().enumerate() {
+        let x = x * factor;
+        for (total, y) in to[i..].iter_mut().zip(b) {
+            *total += x * y;
+        }
     }
 }
 
@@ -388,7 +386,7 @@ mod tests {
                     let n = each + usize::from(draw >> at & 1 == 1);
                     paper = convolution(&paper, &beta_binomial(n, estimate));
                 }
-                add(&mut expected, &scaled(&paper, 1.0 / draws.len() as f64));
+                add_convolution(&mut expected, &paper, &[1.0], 1.0 / draws.len() as f64);
             }
             near(
                 &part_distribution(questions, patterns.into_iter()),

@@ -114,6 +114,24 @@ struct Queue<'a> {
 struct Entry<'a> {
     candidate: &'a Candidate,
     source: Source,
+    /// Decides between candidates that are equally fresh.
+    random: u64,
+}
+
+impl Entry<'_> {
+    /// The order in which a pattern's candidates are used, the smallest first. In the end the
+    /// whole candidate decides, so that even two entries for one problem come in one order.
+    fn compare(&self, other: &Entry) -> std::cmp::Ordering {
+        let (a, b) = (self.candidate, other.candidate);
+        self.source
+            .cmp(&other.source)
+            .then(a.in_last_paper.cmp(&b.in_last_paper))
+            .then(a.skip.cmp(&b.skip))
+            // `None`, never tried, comes before every day.
+            .then(a.last_tried.cmp(&b.last_tried))
+            .then(self.random.cmp(&other.random))
+            .then_with(|| a.cmp(b))
+    }
 }
 
 /// What a choice depends on besides the candidates.
@@ -162,7 +180,7 @@ impl<'a> Choosing<'a> {
                     .or_default()
                     .push(candidate);
             }
-            for &pattern in distinct(&candidate.patterns) {
+            for pattern in distinct(&candidate.patterns) {
                 by_pattern
                     .entry((Some(pattern), 0))
                     .or_default()
@@ -196,7 +214,7 @@ impl<'a> Choosing<'a> {
     ) -> Vec<(PatternId, Group<'a>)> {
         let mut by_pattern: BTreeMap<PatternId, Vec<&Candidate>> = BTreeMap::new();
         for candidate in candidates {
-            for &pattern in distinct(&candidate.patterns) {
+            for pattern in distinct(&candidate.patterns) {
                 if wanted(pattern) {
                     by_pattern.entry(pattern).or_default().push(candidate);
                 }
@@ -227,15 +245,16 @@ impl<'a> Choosing<'a> {
         groups
     }
 
-    fn queue(&self, pattern: Option<PatternId>, mut candidates: Vec<&'a Candidate>) -> Queue<'a> {
-        // The whole candidate decides, so that even two entries for one problem come in one order.
-        candidates.sort_unstable();
-        let to_entry = |candidate| Entry {
-            candidate,
-            source: source(candidate),
-        };
-        let mut entries: Vec<Entry> = candidates.into_iter().map(to_entry).collect();
-        entries.sort_by_cached_key(|entry| std::cmp::Reverse(self.staleness(entry)));
+    fn queue(&self, pattern: Option<PatternId>, candidates: Vec<&'a Candidate>) -> Queue<'a> {
+        let mut entries: Vec<Entry> = candidates
+            .into_iter()
+            .map(|candidate| Entry {
+                candidate,
+                source: source(candidate),
+                random: rank(self.seed, u64::from(candidate.problem.0)),
+            })
+            .collect();
+        entries.sort_unstable_by(|a, b| b.compare(a));
         let estimate = pattern.and_then(|p| self.standing.patterns.get(&p));
         Queue {
             pattern,
@@ -245,20 +264,6 @@ impl<'a> Choosing<'a> {
             of: 1,
             entries,
         }
-    }
-
-    /// The order in which a pattern's candidates are used, the smallest first.
-    fn staleness(&self, entry: &Entry) -> (Source, bool, bool, Option<Day>, u64) {
-        let candidate = entry.candidate;
-        let random = rank(self.seed, u64::from(candidate.problem.0));
-        // `None`, never tried, comes before every day.
-        (
-            entry.source,
-            candidate.in_last_paper,
-            candidate.skip,
-            candidate.last_tried,
-            random,
-        )
     }
 
     /// Chooses one more question for the group, or says that nothing is left that is no staler
@@ -274,11 +279,13 @@ impl<'a> Choosing<'a> {
             .min_by(|(a, _), (b, _)| a.compare(b));
         let (_, best) = best?;
         let queue = &mut group.queues[best];
-        let Entry { candidate, source } = queue.entries.pop()?;
+        let Entry {
+            candidate, source, ..
+        } = queue.entries.pop()?;
         let reason = self.reason(queue, candidate);
         self.problems.insert(candidate.problem);
         self.shapes.extend(candidate.shape);
-        for &pattern in distinct(&candidate.patterns) {
+        for pattern in distinct(&candidate.patterns) {
             *self.uses.entry(pattern).or_insert(0) += 1;
         }
         group.chosen += 1;
@@ -410,8 +417,13 @@ impl<'a> Choosing<'a> {
 }
 
 /// Each pattern once.
-fn distinct(patterns: &[PatternId]) -> BTreeSet<&PatternId> {
-    patterns.iter().collect()
+fn distinct(patterns: &[PatternId]) -> impl Iterator<Item = PatternId> {
+    let first = |&(at, pattern): &(usize, &PatternId)| !patterns[..at].contains(pattern);
+    patterns
+        .iter()
+        .enumerate()
+        .filter(first)
+        .map(|(_, &pattern)| pattern)
 }
 
 /// A seed for one day: another day draws another sheet.
