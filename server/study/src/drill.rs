@@ -229,35 +229,8 @@ fn sheet(chosen: Vec<Chosen>, shortfalls: Vec<Shortfall>) -> Sheet {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::TopicId;
-    use crate::evidence::PatternEvidence;
-    use crate::mastery::{CourseEvidence, estimate};
     use crate::selection::ShapeId;
-
-    fn standing(mastery: &[f64]) -> Standing {
-        let mut course = CourseEvidence::new();
-        for (p, _) in (0..).zip(mastery) {
-            course.set_pattern(PatternId(p), TopicId(0), PatternEvidence::default());
-        }
-        let mut standing = estimate(&course, Day(0));
-        for (estimate, &mean) in standing.patterns.values_mut().zip(mastery) {
-            estimate.mean = mean;
-        }
-        standing
-    }
-
-    fn problem(id: u32, pattern: u32) -> Candidate {
-        Candidate {
-            problem: ProblemId(id),
-            patterns: vec![PatternId(pattern)],
-            shape: None,
-            can_vary: false,
-            in_last_paper: false,
-            skip: false,
-            last_tried: None,
-            theorem: false,
-        }
-    }
+    use crate::selection::fixtures::{problem, standing};
 
     /// Problems 0, 1, 2 … of patterns 0, 1, 2, 0, 1, 2 …
     fn three_patterns(problems: u32) -> Vec<Candidate> {

@@ -300,36 +300,9 @@ fn compare_turns(a: &Group, b: &Group) -> std::cmp::Ordering {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::evidence::PatternEvidence;
-    use crate::mastery::{CourseEvidence, estimate};
-    use crate::selection::ShapeId;
+    use crate::selection::fixtures::{problem, standing};
+    use crate::selection::{ShapeId, source};
     use proptest::prelude::*;
-
-    /// A standing with this mastery of patterns 0, 1, 2 …
-    fn standing(mastery: &[f64]) -> Standing {
-        let mut course = CourseEvidence::new();
-        for (p, _) in (0..).zip(mastery) {
-            course.set_pattern(PatternId(p), TopicId(0), PatternEvidence::default());
-        }
-        let mut standing = estimate(&course, Day(0));
-        for (estimate, &mean) in standing.patterns.values_mut().zip(mastery) {
-            estimate.mean = mean;
-        }
-        standing
-    }
-
-    fn problem(id: u32, pattern: u32) -> Candidate {
-        Candidate {
-            problem: ProblemId(id),
-            patterns: vec![PatternId(pattern)],
-            shape: None,
-            can_vary: false,
-            in_last_paper: false,
-            skip: false,
-            last_tried: None,
-            theorem: false,
-        }
-    }
 
     fn section(topic: u32, candidates: Vec<Candidate>) -> Section {
         Section {
@@ -746,6 +719,23 @@ mod tests {
                 );
             }
 
+            // A stale problem is used only when its section has nothing fresher. With one entry for
+            // each problem, what it is and its shape are known.
+            let once = |id| candidates.iter().filter(|(_, c)| c.problem == id).count() == 1;
+            let known = candidates.iter().all(|(_, c)| once(c.problem));
+            let shapes: BTreeSet<ShapeId> = candidates.iter()
+                .filter(|(_, c)| used.contains(&c.problem)).filter_map(|(_, c)| c.shape).collect();
+            let usable = |c: &Candidate| {
+                !used.contains(&c.problem) && c.shape.is_none_or(|s| !shapes.contains(&s))
+            };
+            let stale = paper.questions.iter().filter(|q| q.source >= Source::SkipList);
+            for question in stale.filter(|_| known) {
+                let fresher = candidates.iter().any(|(topic, c)| {
+                    *topic == question.topic && usable(c) && source(c) < question.source
+                });
+                prop_assert!(!fresher, "{question:?}");
+            }
+
             // Fewer than asked is said, and is so only when nothing usable is left.
             let asked = count.unwrap_or_else(|| {
                 let topics: BTreeSet<TopicId> = candidates.iter().map(|(t, _)| *t).collect();
@@ -755,15 +745,7 @@ mod tests {
             let said = paper.shortfalls.contains(&Shortfall::FewerThanAsked { asked, drawn });
             prop_assert_eq!(drawn < asked, said);
             if said {
-                // With one entry for each problem, its shape is known.
-                let once = |id| candidates.iter().filter(|(_, c)| c.problem == id).count() == 1;
-                if candidates.iter().all(|(_, c)| once(c.problem)) {
-                    let shapes: BTreeSet<ShapeId> = candidates.iter()
-                        .filter(|(_, c)| used.contains(&c.problem)).filter_map(|(_, c)| c.shape).collect();
-                    for (_, c) in &candidates {
-                        prop_assert!(used.contains(&c.problem) || c.shape.is_some_and(|s| shapes.contains(&s)));
-                    }
-                }
+                prop_assert!(!known || !candidates.iter().any(|(_, c)| usable(c)));
             }
 
             // The order of the input is irrelevant.

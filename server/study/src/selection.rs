@@ -433,7 +433,7 @@ pub(crate) fn seed_of_day(seed: u64, day: Day) -> u64 {
 
 /// How fresh a candidate is. Numbers are changed rather than a known problem asked again; but a
 /// problem that was never tried is asked as it stands, even when its numbers could vary.
-fn source(candidate: &Candidate) -> Source {
+pub(crate) fn source(candidate: &Candidate) -> Source {
     let known = candidate.in_last_paper || candidate.skip || candidate.last_tried.is_some();
     if !known {
         Source::Untried
@@ -464,5 +464,41 @@ impl Rank {
         (self.stale, self.uses)
             .cmp(&(other.stale, other.uses))
             .then(other.gain.total_cmp(&self.gain))
+    }
+}
+
+/// What the tests of papers and of drill sheets start from.
+#[cfg(test)]
+pub(crate) mod fixtures {
+    use super::Candidate;
+    use crate::evidence::PatternEvidence;
+    use crate::mastery::{CourseEvidence, Standing, estimate};
+    use crate::{Day, PatternId, ProblemId, TopicId};
+
+    /// A standing with this mastery of patterns 0, 1, 2 …
+    pub(crate) fn standing(mastery: &[f64]) -> Standing {
+        let mut course = CourseEvidence::new();
+        for (p, _) in (0..).zip(mastery) {
+            course.set_pattern(PatternId(p), TopicId(0), PatternEvidence::default());
+        }
+        let mut standing = estimate(&course, Day(0));
+        for (estimate, &mean) in standing.patterns.values_mut().zip(mastery) {
+            estimate.mean = mean;
+        }
+        standing
+    }
+
+    /// A problem of one pattern that was never tried.
+    pub(crate) fn problem(id: u32, pattern: u32) -> Candidate {
+        Candidate {
+            problem: ProblemId(id),
+            patterns: vec![PatternId(pattern)],
+            shape: None,
+            can_vary: false,
+            in_last_paper: false,
+            skip: false,
+            last_tried: None,
+            theorem: false,
+        }
     }
 }

@@ -205,3 +205,49 @@ fn fading_agrees_with_the_worked_values() {
         );
     }
 }
+
+/// The same bytes on every platform: a change of these bits means that some step went through the
+/// platform's own mathematical functions, or that the model changed.
+#[test]
+fn estimates_have_the_same_bits_everywhere() {
+    let attempts: Vec<Attempt> = (0..40)
+        .map(|n| Attempt {
+            patterns: vec![PatternId(n % 3), PatternId(n % 5)],
+            day: Day(i32::try_from(n * n % 17).expect("small")),
+            notes: if n % 4 == 0 {
+                Notes::Open
+            } else {
+                Notes::Closed
+            },
+            setting: Setting::Practice,
+            outcome: if n % 7 < 4 {
+                Outcome::Right
+            } else {
+                Outcome::Wrong
+            },
+        })
+        .collect();
+    let mut course = CourseEvidence::new();
+    for (pattern, evidence) in by_pattern(&attempts) {
+        course.set_pattern(pattern, TopicId(pattern.0 % 2), evidence);
+    }
+    let standing = estimate(&course, Day(20));
+    let patterns = standing.patterns.keys().copied().collect();
+    let exam = Composition::new([Part {
+        questions: 7,
+        patterns,
+    }])
+    .expect("an exam");
+    let target = Fraction::new(0.7).expect("a target");
+    let found = readiness(&standing, &exam, target, &BTreeSet::new()).expect("known patterns");
+    let one = standing.patterns[&PatternId(1)];
+    let bits = [one.mean, one.low, one.high, found.chance, found.expected].map(f64::to_bits);
+    let expected = [
+        0x3fe0_cde0_6ed1_efa5,
+        0x3fcf_f8ec_8168_4071,
+        0x3fe9_6100_2356_6150,
+        0x3fd4_6720_2211_2e6a,
+        0x3fe0_ef40_d310_c9a8,
+    ];
+    assert_eq!(bits, expected);
+}
