@@ -1,0 +1,113 @@
+;;; porism-eglot.el --- The Porism server under Eglot  -*- lexical-binding: t; -*-
+
+;; SPDX-License-Identifier: MIT OR Apache-2.0
+
+;;; Commentary:
+
+;; Starts the server for `porism-mode' with Eglot 1.9 or later, and offers its commands.
+
+;;; Code:
+
+(require 'cl-lib)
+(require 'eglot)
+
+(defvar porism-program)
+(declare-function porism-mode "porism-mode")
+
+(defclass porism-eglot-server (eglot-lsp-server) ()
+  :documentation "The Porism server.")
+
+(add-to-list 'eglot-server-programs
+             (cons 'porism-mode
+                   (lambda (&rest _) (cons 'porism-eglot-server porism-program))))
+
+(defun porism-eglot--path (uri)
+  "The path of the file with URI."
+  ;; The function became public in Eglot 1.16.
+  (funcall (if (fboundp 'eglot-uri-to-path) 'eglot-uri-to-path 'eglot--uri-to-path) uri))
+
+(cl-defmethod eglot-handle-request :after
+  ((_server porism-eglot-server) (_method (eql workspace/applyEdit))
+   &key edit &allow-other-keys)
+  "Show the file that EDIT starts, where the server cannot ask for it."
+  (seq-doseq (change (plist-get edit :documentChanges))
+    (let* ((uri (plist-get (plist-get change :textDocument) :uri))
+           (path (and uri (porism-eglot--path uri)))
+           (buffer (and path (not (file-exists-p path)) (find-buffer-visiting path))))
+      (when buffer
+        (make-directory (file-name-directory path) t)
+        (pop-to-buffer-same-window buffer)
+        (goto-char (point-min))
+        (unless (derived-mode-p 'porism-mode) (porism-mode))))))
+
+(defun porism-eglot--request (method params)
+  "Send the request METHOD with PARAMS after all that was typed; give the result."
+  (let ((server (eglot-current-server)))
+    (unless server
+      (user-error "The server does not serve this buffer: M-x eglot starts it"))
+    (jsonrpc-request server method params :deferred method)))
+
+(defun porism-eglot--execute (command &rest arguments)
+  "Let the server execute COMMAND with ARGUMENTS; what comes of it arrives later."
+  (porism-eglot--request :workspace/executeCommand
+                         (list :command command :arguments (vconcat arguments))))
+
+(defun porism-eglot--file ()
+  "The URI of the file of this buffer."
+  (plist-get (eglot--TextDocumentIdentifier) :uri))
+
+(defconst porism-eglot--exam 24
+  "How the server lists exams: the protocol's `SymbolKind.Event'.")
+
+(defun porism-eglot--exams ()
+  "The exams of the notebook: pairs of a label and a list of course and title."
+  (let ((symbols (porism-eglot--request :workspace/symbol '(:query ""))))
+    (mapcar (lambda (symbol)
+              (let ((course (or (plist-get symbol :containerName) ""))
+                    (title (plist-get symbol :name)))
+                (cons (if (string-empty-p course) title (format "%s (%s)" title course))
+                      (list course title))))
+            (seq-filter (lambda (symbol) (eql (plist-get symbol :kind) porism-eglot--exam))
+                        symbols))))
+
+(defun porism-eglot--read-exam ()
+  "Ask for an exam, unless there is only one."
+  (let ((exams (porism-eglot--exams)))
+    (cond
+     ((null exams)
+      (user-error "There is no exam in these notes yet: write @exam with its title, and on: with its date"))
+     ((null (cdr exams)) (cdar exams))
+     (t (cdr (assoc (completing-read "Draw a mock test for: " exams nil t) exams))))))
+
+;;;###autoload
+(defun porism-draw-paper (exam how)
+  "Draw a mock test for EXAM into a new file.
+EXAM is a list of the course and the title.
+HOW is `closed' or `open' (whether notes are allowed), or `theorems' for a
+round of theorems; asked for with a prefix argument, else `closed'."
+  (interactive
+   (list (porism-eglot--read-exam)
+         (if current-prefix-arg
+             (intern (completing-read "How: " '("closed" "open" "theorems") nil t))
+           'closed)))
+  (porism-eglot--execute "porism.drawPaper" (car exam) (cadr exam)
+                         (if (eq how 'open) "open" "closed")
+                         nil nil
+                         (if (eq how 'theorems) "theorems" nil)))
+
+;;;###autoload
+(defun porism-record-marks (skip)
+  "Write the marks of this paper back to its problems.
+With a prefix argument SKIP, questions without a mark count as skipped."
+  (interactive "P")
+  (porism-eglot--execute "porism.recordMarks" (porism-eglot--file) ""
+                         (if skip t :json-false)))
+
+;;;###autoload
+(defun porism-show-answers ()
+  "Add the answers to the questions of this paper."
+  (interactive)
+  (porism-eglot--execute "porism.showAnswers" (porism-eglot--file) ""))
+
+(provide 'porism-eglot)
+;;; porism-eglot.el ends here

@@ -1,0 +1,1 @@
+autocmd BufRead,BufNewFile *.porism setfiletype porism

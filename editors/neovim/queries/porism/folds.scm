@@ -1,0 +1,4 @@
+[
+  (block)
+  (display_math)
+] @fold

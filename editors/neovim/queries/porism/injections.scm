@@ -1,0 +1,2 @@
+((tex) @injection.content
+  (#set! injection.language "latex"))

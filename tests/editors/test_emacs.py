@@ -1,0 +1,290 @@
+"""Emacs with Eglot in a terminal, driven by its own keys: from a note just typed to a recorded
+paper."""
+
+from __future__ import annotations
+
+import json
+import os
+import pathlib
+import pty
+import shutil
+import signal
+import subprocess
+import threading
+
+import pytest
+
+from conftest import ROOT, TODAY, needs, wait_until
+
+SETUP = ROOT / "editors" / "emacs"
+
+
+def quoted(text: str) -> str:
+    """A string in Emacs Lisp."""
+    return json.dumps(text, ensure_ascii=False)
+
+
+class Emacs:
+    """A running Emacs with the set-up of this project and nothing else."""
+
+    def __init__(self, program: str, porism: str, folder: pathlib.Path, home: dict[str, str]):
+        self.home, self.socket = home, str(folder.parent / "emacs-server")
+        start = f"""
+            (progn
+              (setq server-use-tcp nil
+                    server-socket-dir {quoted(str(folder.parent))}
+                    server-name "emacs-server"
+                    porism-program '({quoted(porism)} "serve" "--stdio")
+                    inhibit-startup-screen t
+                    auto-save-default nil
+                    create-lockfiles nil)
+              (require 'json)
+              (require 'porism-mode)
+              (add-hook 'porism-mode-hook #'eglot-ensure)
+              (require 'server)
+              (server-start))
+        """
+        argv = ["-q", "-nw", "--no-splash", "-L", str(SETUP), "--eval", start]
+        # A process of its own with the terminal to itself.
+        self.process, self.terminal = pty.fork()
+        if self.process == 0:
+            os.chdir(folder)
+            os.execve(program, [program, *argv], home)
+        # Emacs waits when nobody reads what it draws.
+        threading.Thread(target=self._read, daemon=True).start()
+        wait_until(lambda: self._try_lisp("t") == "t", "Emacs answers")
+
+    def _read(self):
+        try:
+            while os.read(self.terminal, 65536):
+                pass
+        except OSError:
+            pass
+
+    def _client(self, code: str):
+        client = shutil.which("emacsclient") or "emacsclient"
+        argv = [client, "-s", self.socket, "--eval", code]
+        return subprocess.run(argv, capture_output=True, text=True, env=self.home, timeout=60)
+
+    def _try_lisp(self, code: str) -> str | None:
+        out = self._client(code)
+        return out.stdout.strip() if out.returncode == 0 else None
+
+    def lisp(self, code: str):
+        """The value of a form, by way of JSON, in the buffer that is shown."""
+        form = f"""
+            (with-current-buffer (window-buffer (selected-window))
+              (let ((value {code}))
+                (json-encode value)))
+        """
+        out = self._client(form)
+        assert out.returncode == 0, out.stderr + out.stdout
+        return json.loads(json.loads(out.stdout))
+
+    def keys(self, keys: str):
+        os.write(self.terminal, keys.encode())
+
+    def command(self, name: str):
+        self.keys(f"\x1bx{name}\r")
+
+    def text(self, buffer: str | None = None) -> str:
+        where = f"(get-file-buffer {quoted(buffer)})" if buffer else "(current-buffer)"
+        return self.lisp(
+            f"(with-current-buffer {where} (buffer-substring-no-properties (point-min) (point-max)))"
+        )
+
+    def file(self) -> str:
+        return self.lisp("(or buffer-file-name \"\")")
+
+    def open(self, path: pathlib.Path):
+        self.keys(f"\x18\x06\x01\x0b{path}\r")
+        wait_until(lambda: self.file() == str(path), f"{path.name} is shown")
+        self.wait_for_server()
+
+    def wait_for_server(self):
+        wait_until(
+            lambda: self.lisp("(and (featurep 'eglot) (eglot-managed-p) (eglot-current-server) t)"),
+            "Eglot serves the buffer",
+        )
+
+    def findings(self) -> str:
+        return self.lisp("(mapconcat #'flymake-diagnostic-text (flymake-diagnostics) \"\\n\")")
+
+    def messages(self) -> str:
+        return self.lisp(
+            "(with-current-buffer (messages-buffer) (buffer-substring-no-properties 1 (point-max)))"
+        )
+
+    def agree(self):
+        """Answers Eglot's question about an edit of the server, if it asks."""
+        if self.lisp("(and (active-minibuffer-window) t)"):
+            self.keys("y")
+
+    def close(self):
+        os.kill(self.process, signal.SIGKILL)
+        os.waitpid(self.process, 0)
+        os.close(self.terminal)
+
+
+@pytest.fixture
+def emacs(porism, notebook, home):
+    program = needs("emacs", "Emacs with Eglot (Debian: apt-get install emacs-nox elpa-eglot)")
+    editor = Emacs(program, porism, notebook, home)
+    yield editor
+    editor.close()
+
+
+def test_a_note_just_typed_is_checked_and_mended(emacs, notebook):
+    emacs.open(notebook / "new.porism")
+    emacs.keys("@course Waves\r\r@problem 1.1.2\rpattern: seperable\rSolve $y' = 3 y$.")
+    typed = "@course Waves\n\n@problem 1.1.2\n  pattern: seperable\n  Solve $y' = 3 y$."
+    # The indentation comes from the mode.
+    wait_until(lambda: emacs.text() == typed, "typed")
+    wait_until(lambda: "seperable" in emacs.findings(), "the misspelt pattern is found")
+    assert "separable" in emacs.findings()
+    # M-<, to the word, and over it.
+    emacs.keys("\x1b<\x13seperable\r\x1b\x7fseparable")
+    wait_until(lambda: "pattern: separable" in emacs.text(), "mended")
+    wait_until(lambda: "seperable" not in emacs.findings(), "the finding goes")
+    # A header goes to column 0 wherever it is typed.
+    emacs.keys("\x1b>\r@problem 1.1.3")
+    wait_until(lambda: emacs.text().endswith("\n@problem 1.1.3"), "a second problem")
+
+
+def test_hover_tells_about_a_pattern(emacs, notebook):
+    emacs.open(notebook / "waves.porism")
+    emacs.keys("\x1b<\x13pattern: sep\r")
+    emacs.command("eldoc-doc-buffer")
+    said = """
+        (let ((buffer (seq-find (lambda (b) (string-match-p "eldoc" (buffer-name b))) (buffer-list))))
+          (if buffer (with-current-buffer buffer (buffer-string)) ""))
+    """
+    wait_until(lambda: "divide by the factor with y" in emacs.lisp(said), "the hover")
+
+
+def test_names_complete(emacs, notebook):
+    emacs.open(notebook / "waves.porism")
+    emacs.keys("\x1b>\r@problem 1.2.2\rpattern: int")
+    wait_until(lambda: emacs.text().endswith("pattern: int"), "typed")
+    emacs.command("completion-at-point")
+    wait_until(
+        lambda: emacs.text().splitlines()[-1] == "  pattern: integrating factor",
+        "the only pattern that begins so is put in",
+    )
+
+
+def test_a_paper_is_drawn_marked_and_recorded_and_the_record_undone(emacs, notebook):
+    notes = notebook / "waves.porism"
+    emacs.open(notes)
+    emacs.command("porism-draw-paper")
+
+    def drawn():
+        emacs.agree()
+        return os.path.dirname(emacs.file()) == str(notebook / "papers")
+
+    wait_until(drawn, "the paper is in the current window")
+    wait_until(lambda: "@paper First midterm, mock test 1" in emacs.text(), "the paper's text")
+    paper = emacs.text()
+    assert emacs.lisp("(symbol-name major-mode)") == "porism-mode"
+    assert "@question 1" in paper and "@question 2" in paper
+    assert "answer:" not in paper
+
+    emacs.wait_for_server()
+    emacs.keys("\x1b<\x1b\x13^  mark: $\rright\x1b\x13^  mark: $\rwrong")
+    wait_until(lambda: "mark: right" in emacs.text() and "mark: wrong" in emacs.text(), "marks")
+    emacs.keys("\x03\x01")
+
+    def answered():
+        emacs.agree()
+        return "answer: $y = 2 e^{x^2/2}$" in emacs.text()
+
+    wait_until(answered, "the answers are shown")
+    emacs.keys("\x03\x12")
+    tried = f"  tried: {TODAY} closed mock "
+
+    def recorded():
+        emacs.agree()
+        return emacs.text(str(notes)).count(tried) == 2
+
+    wait_until(recorded, "both marks are in the notes")
+    assert tried + "right" in emacs.text(str(notes)) and tried + "wrong" in emacs.text(str(notes))
+    wait_until(lambda: "  recorded: 2027-02-15" in emacs.text(), "the paper is stamped")
+
+    # The paper can be saved; the record is not on disk until the notes are.
+    emacs.keys("\x18\x13")
+    wait_until(lambda: list((notebook / "papers").glob("*.porism")), "the paper is saved")
+    wait_until(lambda: not emacs.lisp("(buffer-modified-p)"), "the paper is saved whole")
+    assert tried not in notes.read_text()
+    emacs.open(notes)
+    emacs.keys("\x1f")
+    wait_until(lambda: tried not in emacs.text(), "one undo takes the record back")
+
+
+def test_what_cannot_be_done_is_said(emacs, notebook):
+    emacs.open(notebook / "waves.porism")
+    emacs.keys("\x03\x12")
+    wait_until(lambda: "holds no @paper" in emacs.messages(), "there is no paper in these notes")
+
+
+# A line, and the faces of some of its words.
+COLOURS = [
+    ("@problem 1.1", {"@problem": "porism-kind", "1.1": "porism-title"}),
+    ("@prolbem 1.1", {"@prolbem": None}),
+    ("# Waves", {"Waves": "porism-title"}),
+    ("  tried: 2027-02-15 closed wrong, right?", {
+        "tried": "porism-key", "2027": "porism-date", "closed": "font-lock-type-face",
+        "wrong": "porism-wrong", "right": None,
+    }),
+    ("  on: 2027-02-26 10:00", {"on": "porism-key", "10:00": "porism-date"}),
+    ("  Note: nothing", {"Note": None}),
+    (r"  Solve $\frac{a}{2}$ now % soon", {
+        "Solve": None, r"\frac": "porism-tex-command", "{a}": "porism-math", "now": None,
+        "soon": "font-lock-comment-face",
+    }),
+    ("costs $5 and $6 more, or $x$", {"$5": None, "and": None, "more": None, "x": "porism-math"}),
+    ("$2 + 2$ is four", {"+": "porism-math", "four": None}),
+    (r"\$5 and $a % b$ c", {r"\$": None, "and": None, "% b": "porism-math", " c": None}),
+    ("% a comment", {"comment": "font-lock-comment-face"}),
+    ("50% of it", {"of": None}),
+]
+
+
+def test_colours(tmp_path):
+    program = needs("emacs", "Emacs with Eglot (Debian: apt-get install emacs-nox elpa-eglot)")
+    lines = "(list " + " ".join(
+        f"(list {quoted(line)} " + " ".join(quoted(word) for word in words) + ")"
+        for line, words in COLOURS
+    ) + ")"
+    form = f"""
+        (progn
+          (require 'json)
+          (princ (json-encode
+            (mapcar (lambda (row)
+                      (with-temp-buffer
+                        (insert "@course Waves\\n" (car row))
+                        (porism-mode)
+                        (font-lock-ensure)
+                        (vconcat (mapcar (lambda (word)
+                                  (goto-char (point-min))
+                                  (forward-line)
+                                  (search-forward word)
+                                  (let ((face (get-text-property (match-beginning 0) 'face)))
+                                    (if (consp face) (car face) face)))
+                                (cdr row)))))
+                    {lines}))))
+    """
+    argv = [program, "-q", "--batch", "-L", str(SETUP), "-l", "porism-mode", "--eval", form]
+    out = subprocess.run(argv, capture_output=True, text=True, check=True)
+    for (line, words), found in zip(COLOURS, json.loads(out.stdout), strict=True):
+        assert dict(zip(words, found, strict=True)) == words, line
+
+
+def test_the_lisp_compiles_without_a_warning(tmp_path):
+    program = needs("emacs", "Emacs with Eglot (Debian: apt-get install emacs-nox elpa-eglot)")
+    for name in ("porism-mode.el", "porism-eglot.el"):
+        shutil.copy(SETUP / name, tmp_path)
+    for name in ("porism-mode.el", "porism-eglot.el"):
+        argv = [program, "-q", "--batch", "-L", str(SETUP), "--eval"]
+        argv += ["(setq byte-compile-error-on-warn t)", "-f", "batch-byte-compile", name]
+        out = subprocess.run(argv, capture_output=True, text=True, cwd=tmp_path)
+        assert out.returncode == 0, out.stderr

