@@ -37,6 +37,8 @@ pub fn program() -> &'static Path {
             let message: serde_json::Value = serde_json::from_str(line).ok()?;
             Some(PathBuf::from(message.get("executable")?.as_str()?))
         });
-        executables.next_back().expect("cargo says where the program is")
+        executables
+            .next_back()
+            .expect("cargo says where the program is")
     })
 }
