@@ -128,6 +128,10 @@ enum Incoming {
 }
 
 impl Incoming {
+    #[expect(
+        clippy::result_large_err,
+        reason = "a message that cannot be read is rare, and its error is answered at once"
+    )]
     fn read(body: &[u8]) -> Result<Self, (Error, String)> {
         let no_json = |problem: serde_json::Error| (Error::parse_error(), problem.to_string());
         let no_message =
