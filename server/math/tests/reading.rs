@@ -203,6 +203,12 @@ fn formulas_read_without_doubt_and_round_trip() {
     }
 }
 
+#[test]
+fn a_brace_that_opens_before_a_prime_and_is_not_closed_is_read() {
+    check("x^{'");
+    check("x^{\\prime + 1");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(500))]
 

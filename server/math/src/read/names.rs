@@ -385,7 +385,7 @@ impl Reader<'_> {
                     scripts.below = Some(self.below());
                     scripts.name_end = self.end();
                 }
-                Mark::Up if self.raised_primes() => {}
+                Mark::Up if self.raised_primes().is_some() => {}
                 Mark::Up if scripts.above.is_none() => {
                     self.advance();
                     let above = self.raised();
@@ -394,28 +394,30 @@ impl Reader<'_> {
                 _ => return scripts,
             }
             // `y^{\prime}` and `y^\prime` are primes too.
-            let (mut at, mut count) = (self.at, 0);
-            if self.mark_at(at) == Mark::Up {
-                at += 1;
-                let braced = self.mark_at(at) == Mark::Open;
-                at += usize::from(braced);
-                while self.mark_at(at) == Mark::Prime {
-                    at += 1;
-                    count += 1;
-                }
-                if count > 0 && (!braced || self.mark_at(at) == Mark::Close) {
-                    self.at = at + usize::from(braced);
-                    scripts.primes += count;
-                }
+            if let Some((end, count)) = self.raised_primes() {
+                self.at = end;
+                scripts.primes += count;
             }
         }
     }
 
-    /// The next tokens are raised primes.
-    fn raised_primes(&self) -> bool {
-        self.peek() == Mark::Up
-            && (self.peek_at(1) == Mark::Prime
-                || self.peek_at(1) == Mark::Open && self.peek_at(2) == Mark::Prime)
+    /// The token behind raised primes that come next, and how many primes there are. A brace that
+    /// is not closed behind them holds a power instead.
+    fn raised_primes(&self) -> Option<(usize, u32)> {
+        let mut at = self.at;
+        if self.mark_at(at) != Mark::Up {
+            return None;
+        }
+        at += 1;
+        let braced = self.mark_at(at) == Mark::Open;
+        at += usize::from(braced);
+        let mut count = 0;
+        while self.mark_at(at) == Mark::Prime {
+            at += 1;
+            count += 1;
+        }
+        let closed = !braced || self.mark_at(at) == Mark::Close;
+        (count > 0 && closed).then_some((at + usize::from(braced), count))
     }
 
     /// A symbol with everything that belongs to it: subscript, primes, arguments, power.
