@@ -1,7 +1,5 @@
-use math::Class;
 use notes::{Key, Place};
 
-use super::Severity;
 use super::broken_tex::sentence;
 use super::check::check;
 use super::mark::Mark;
@@ -21,7 +19,7 @@ check! {
     ///
     /// Here the dollar signs are missing: `$y' = f g$ where …`. The message says which part does not
     /// fit. Conditions are separated by semicolons.
-    BROKEN_SHAPE = "broken-shape", Warning | Information
+    BROKEN_SHAPE = "broken-shape", Information
 }
 
 pub(super) fn check(unit: &UnitScope<'_>, marks: &mut Vec<Mark>) {
@@ -32,16 +30,16 @@ pub(super) fn check(unit: &UnitScope<'_>, marks: &mut Vec<Mark>) {
         .enumerate()
         .filter(|(_, field)| field.key == Key::Shape);
     for ((i, field), shape) in fields.zip(&block.shapes) {
+        // One that is about to be typed has a check of its own.
+        if field.value_span.is_empty() {
+            continue;
+        }
         for fault in &shape.faults {
-            let mark = unit.mark(&BROKEN_SHAPE, fault.span, sentence(&fault.message));
-            marks.push(match fault.class {
-                Class::Malformed => mark,
-                Class::Unsupported | Class::Ambiguous => mark.severity(Severity::Information),
-            });
+            marks.push(unit.mark(&BROKEN_SHAPE, fault.span, sentence(&fault.message)));
         }
         let mut formulas = unit.entry.unit.formulas.iter();
         let is_there = formulas.any(|formula| formula.place == Place::Field(i));
-        if !is_there && shape.faults.is_empty() && !field.value_span.is_empty() {
+        if !is_there && shape.faults.is_empty() {
             let message = "A shape begins with a formula between dollar signs, such as $y' = f g$.";
             marks.push(unit.mark(&BROKEN_SHAPE, field.value_span, message));
         }
@@ -63,7 +61,7 @@ mod tests {
             .collect();
         assert!(
             own.iter()
-                .all(|finding| finding.severity == Severity::Warning),
+                .all(|finding| finding.severity == crate::diagnostics::Severity::Information),
             "{found:?}"
         );
         let marked: Vec<&str> = own.iter().map(|f| &text[f.span.range()]).collect();
