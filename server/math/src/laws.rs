@@ -310,7 +310,15 @@ fn merge_logarithms(formula: &Expression) -> Option<Expression> {
     if let Some((left, right)) = formula.as_equation() {
         let mut terms = surface::terms(left);
         surface::collect_terms(right, true, &mut terms);
-        let merged = merge_terms(&terms)?;
+        let merged = match merge_terms(&terms) {
+            Some(merged) => merged,
+            // Logarithms in brackets.
+            None => {
+                let zero = Expression::difference(left.clone(), right.clone());
+                let collected = normal(&zero).ok()?.to_expression();
+                merge_terms(&surface::terms(&collected))?
+            }
+        };
         return Some(Expression::equation(merged, integer(0)));
     }
     rewrite(formula, &|part| match part.operator() {
@@ -330,7 +338,7 @@ fn merge_terms(terms: &[surface::Term<'_>]) -> Option<Expression> {
         {
             logarithms.push((term.coefficient.clone(), part));
         } else if !term.coefficient.is_zero() {
-            others.push(written(term));
+            others.push(term.to_expression());
         }
     }
     let (_, first) = *logarithms.first()?;
@@ -370,37 +378,6 @@ fn merge_terms(terms: &[surface::Term<'_>]) -> Option<Expression> {
         sum.push(Expression::product([number(&coefficient), part.clone()]));
     }
     Some(Expression::sum(sum))
-}
-
-/// A term as an expression.
-fn written(term: &surface::Term<'_>) -> Expression {
-    let mut factors = Vec::new();
-    let size = term.coefficient.abs();
-    if !size.is_one() || term.factors.is_empty() {
-        factors.push(number(&size));
-    }
-    for factor in &term.factors {
-        let base = match factor.base {
-            Base::E => Expression::constant(Constant::E),
-            Base::Part(part) => part.clone(),
-        };
-        factors.push(match &factor.exponent {
-            Exponent::Number(exponent) if exponent.is_one() => base,
-            Exponent::Number(exponent) => Expression::power(base, number(exponent)),
-            Exponent::Symbolic { exponent, negated } => {
-                let exponent = match negated {
-                    true => Expression::negative((*exponent).clone()),
-                    false => (*exponent).clone(),
-                };
-                Expression::power(base, exponent)
-            }
-        });
-    }
-    let product = Expression::product(factors);
-    match term.coefficient.is_negative() {
-        true => Expression::negative(product),
-        false => product,
-    }
 }
 
 fn split_logarithm(part: &Expression) -> Option<Expression> {
@@ -557,7 +534,7 @@ fn pythagorean_sum(part: &Expression) -> Option<Expression> {
                     .iter()
                     .enumerate()
                     .filter(|(at, _)| *at != i && *at != j);
-                sum.extend(others.map(|(_, term)| written(term)));
+                sum.extend(others.map(|(_, term)| term.to_expression()));
                 return Some(Expression::sum(sum));
             }
         }
@@ -597,7 +574,7 @@ fn half(argument: &Expression) -> Option<Expression> {
     }
     let mut halved = term.clone();
     halved.coefficient = half;
-    Some(written(&halved))
+    Some(halved.to_expression())
 }
 
 fn double_sine(part: &Expression) -> Option<Expression> {
@@ -660,7 +637,7 @@ fn merge_double_angle(part: &Expression) -> Option<Expression> {
             term.factors.remove(high);
             term.factors.remove(low);
             term.coefficient = &term.coefficient / &Rational::integer(2);
-            let rest = written(&term);
+            let rest = term.to_expression();
             Some(match rest.as_i64() {
                 Some(1) => merged,
                 _ => Expression::product([rest, merged]),
@@ -696,7 +673,7 @@ fn merge_double_angle(part: &Expression) -> Option<Expression> {
                             .iter()
                             .enumerate()
                             .filter(|(at, _)| *at != i && *at != j);
-                        sum.extend(others.map(|(_, term)| written(term)));
+                        sum.extend(others.map(|(_, term)| term.to_expression()));
                         return Some(Expression::sum(sum));
                     }
                 }
@@ -812,7 +789,7 @@ fn product_to_sum(part: &Expression) -> Option<Expression> {
     term.factors.remove(*second);
     term.factors.remove(*first);
     term.coefficient = &term.coefficient / &Rational::integer(2);
-    Some(Expression::product([written(&term), pair]))
+    Some(Expression::product([term.to_expression(), pair]))
 }
 
 fn hyperbolic(part: &Expression) -> Option<Expression> {
@@ -967,7 +944,7 @@ fn absolute_terms(formula: &Expression) -> Option<Expression> {
     }
     term.coefficient = term.coefficient.abs();
     let rest = formula.operands()[1..].iter().cloned();
-    Some(formula.with_operands(std::iter::once(written(&term)).chain(rest)))
+    Some(formula.with_operands(std::iter::once(term.to_expression()).chain(rest)))
 }
 
 // -------------------------------------------------------------------------------------------

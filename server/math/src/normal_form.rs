@@ -732,7 +732,6 @@ impl Collector {
         if number.is_zero() {
             return Ok(Normal::constant(Rational::ZERO));
         }
-        self.did(Steps::VALUES);
         let mut coefficient = Rational::ONE;
         let mut monomial = Monomial::one();
         let (numerator, denominator) = (number.numerator(), number.denominator());
@@ -749,6 +748,9 @@ impl Collector {
                 ));
                 monomial = monomial.multiply(&Monomial::power(kernel, rest));
             }
+        }
+        if !coefficient.is_one() {
+            self.did(Steps::VALUES);
         }
         self.settled(Polynomial::term(monomial, coefficient))
     }

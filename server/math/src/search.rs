@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 use crate::expression::{Expression, Function, Operator};
 use crate::laws::{self, Law};
 use crate::problem::{Problem, Task};
-use crate::shape::{Match, Shape, Signature, Subject, without_arguments};
+use crate::shape::{Form, Known, Match, Shape, Signature, Subject, without_arguments};
 
 /// At most so many laws are used one after the other.
 pub const MAX_LAWS: usize = 4;
@@ -32,14 +32,16 @@ pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match
     }
     let mut budgets = vec![MAX_STEPS; shapes.len()];
     let start = opened(&without_arguments(main), problem);
-    let mut seen: BTreeSet<Expression> = [start.clone()].into();
+    let known = Known::default();
+    let mut seen: BTreeSet<Expression> = [key(&start, None, &known)].into();
     let mut forms: Vec<(Vec<Law>, Expression)> = vec![(Vec::new(), start)];
     let mut at = 0;
     while at < forms.len() {
         let (laws, formula) = forms[at].clone();
         at += 1;
         let signature = Signature::of(&formula);
-        let subject = Subject::new(formula.clone(), problem);
+        let subject = Subject::new(formula.clone(), problem, &known);
+        // Laws keep what a formula is, but for the characteristic equation of a matrix.
         let mut is_open = false;
         for ((shape, found), budget) in shapes.iter().zip(&mut matches).zip(&mut budgets) {
             let Some(wanted) = shape.signature() else {
@@ -48,22 +50,20 @@ pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match
             if found.is_some() {
                 continue;
             }
-            is_open = true;
+            is_open |= wanted.form == signature.form
+                || (wanted.form == Form::Equation && signature.form == Form::Matrix);
             if wanted.fits(signature) {
                 *found = shape.fit(&subject, &laws, budget);
             }
         }
-        if !is_open {
-            break;
-        }
-        if laws.len() >= MAX_LAWS {
+        if !is_open || laws.len() >= MAX_LAWS {
             continue;
         }
         for (law, new) in laws::successors(&formula, problem) {
             if forms.len() >= MAX_FORMS {
                 break;
             }
-            if seen.insert(new.clone()) {
+            if seen.insert(key(&new, Some(law), &known)) {
                 let mut laws = laws.clone();
                 laws.push(law);
                 forms.push((laws, new));
@@ -71,6 +71,22 @@ pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match
         }
     }
     matches
+}
+
+/// What makes two forms of a problem one: that they are equal when collected, unless the law is
+/// about what collecting undoes.
+fn key(formula: &Expression, law: Option<Law>, known: &Known) -> Expression {
+    if matches!(law, Some(Law::Factor | Law::CompleteSquare | Law::OddPower)) {
+        return formula.clone();
+    }
+    let number = match formula.as_equation() {
+        Some((left, right)) => Expression::difference(left.clone(), right.clone()),
+        None => formula.clone(),
+    };
+    match &*known.collected(&number) {
+        Ok((normal, _)) => normal.to_expression(),
+        Err(_) => formula.clone(),
+    }
 }
 
 /// Formulas with more operators than this are not searched.

@@ -30,9 +30,9 @@ use crate::laws::Law;
 use crate::problem::Problem;
 use crate::search;
 use conditions::Condition;
-pub(crate) use matching::Subject;
+pub(crate) use matching::{Known, Subject};
 use template::Template;
-pub(crate) use template::{Signature, without_arguments};
+pub(crate) use template::{Form, Signature, without_arguments};
 
 /// A template and conditions on its holes.
 #[derive(Clone, Debug, PartialEq)]

@@ -43,6 +43,40 @@ pub(crate) enum Base<'a> {
     E,
 }
 
+impl Term<'_> {
+    /// The term as an expression.
+    pub(crate) fn to_expression(&self) -> Expression {
+        let number = |value: &Rational| Expression::rational(&value.to_big());
+        let mut factors = Vec::new();
+        let size = self.coefficient.abs();
+        if !size.is_one() || self.factors.is_empty() {
+            factors.push(number(&size));
+        }
+        for factor in &self.factors {
+            let base = match factor.base {
+                Base::E => Expression::constant(Constant::E),
+                Base::Part(part) => part.clone(),
+            };
+            factors.push(match &factor.exponent {
+                Exponent::Number(exponent) if exponent.is_one() => base,
+                Exponent::Number(exponent) => Expression::power(base, number(exponent)),
+                Exponent::Symbolic { exponent, negated } => {
+                    let exponent = match negated {
+                        true => Expression::negative((*exponent).clone()),
+                        false => (*exponent).clone(),
+                    };
+                    Expression::power(base, exponent)
+                }
+            });
+        }
+        let product = Expression::product(factors);
+        match self.coefficient.is_negative() {
+            true => Expression::negative(product),
+            false => product,
+        }
+    }
+}
+
 impl<'a> Base<'a> {
     /// The part of the expression, if it is one.
     pub(crate) fn part(self) -> Option<&'a Expression> {

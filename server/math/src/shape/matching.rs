@@ -9,31 +9,68 @@
 //! that each may contain. A *sum* is matched as a polynomial: once every part of the template
 //! besides its coefficients is known, the coefficients are read off.
 
+use std::cell::{OnceCell, RefCell};
+use std::collections::HashMap;
+use std::rc::Rc;
+
 use smallvec::SmallVec;
 
 use super::conditions::{Condition, Scene, is_number};
 use super::template::{Role, Template, renamed};
 use crate::expression::{Bounds, Constant, Expression, Operator, Relation, SeriesRange, Symbol};
 use crate::laws::Law;
-use crate::normal_form::{Monomial, Normal, Polynomial, Steps, normal, normal_with_steps};
+use crate::normal_form::{Monomial, Normal, Polynomial, Steps, Unfit, normal_with_steps};
 use crate::problem::Problem;
 use crate::rational::Rational;
 use crate::surface::{self, Base, Exponent, Factor, Term};
 use crate::views::{self, Truth};
 
+/// Normal forms that were worked out before. One search asks for the same ones again and again.
+#[derive(Default)]
+pub(crate) struct Known(RefCell<HashMap<Expression, Collected>>);
+
+type Collected = Rc<Result<(Normal, Steps), Unfit>>;
+
+/// At most so many normal forms are kept.
+const MAX_KNOWN: usize = 4_096;
+
+impl Known {
+    /// The normal form of an expression, and what had to be done to reach it.
+    pub(crate) fn collected(&self, expression: &Expression) -> Collected {
+        if let Some(known) = self.0.borrow().get(expression) {
+            return Rc::clone(known);
+        }
+        let new = Rc::new(normal_with_steps(expression));
+        let mut known = self.0.borrow_mut();
+        if known.len() < MAX_KNOWN {
+            known.insert(expression.clone(), Rc::clone(&new));
+        }
+        new
+    }
+
+    fn normal(&self, expression: &Expression) -> Option<Normal> {
+        match &*self.collected(expression) {
+            Ok((normal, _)) => Some(normal.clone()),
+            Err(_) => None,
+        }
+    }
+}
+
 /// A formula to be matched, with what is computed of it once for all templates.
 pub(crate) struct Subject<'p> {
     pub(crate) formula: Expression,
     pub(crate) problem: &'p Problem,
-    zero: std::cell::OnceCell<Option<(Normal, Steps)>>,
+    known: &'p Known,
+    zero: OnceCell<Option<(Normal, Steps)>>,
 }
 
 impl<'p> Subject<'p> {
-    pub(crate) fn new(formula: Expression, problem: &'p Problem) -> Self {
+    pub(crate) fn new(formula: Expression, problem: &'p Problem, known: &'p Known) -> Self {
         Self {
             formula,
             problem,
-            zero: std::cell::OnceCell::new(),
+            known,
+            zero: OnceCell::new(),
         }
     }
 
@@ -89,6 +126,7 @@ pub(super) fn find(
             .iter()
             .position(|v| v.role == Role::Letter));
         let mut matcher = Matcher {
+            known: subject.known,
             template,
             conditions,
             letters: &letters,
@@ -206,10 +244,10 @@ struct Value {
 }
 
 impl Value {
-    fn of_expression(expression: &Expression) -> Self {
+    fn of_expression(expression: &Expression, known: &Known) -> Self {
         Self {
             expression: expression.clone(),
-            normal: normal(expression).ok(),
+            normal: known.normal(expression),
         }
     }
 
@@ -226,25 +264,44 @@ impl Value {
 struct Product {
     coefficient: Rational,
     powers: Monomial,
+    /// Sums among the bases that were written otherwise.
+    written: SmallVec<[(Expression, Expression); 1]>,
 }
 
 impl Product {
+    fn new(coefficient: Rational, powers: Monomial) -> Self {
+        Self {
+            coefficient,
+            powers,
+            written: SmallVec::new(),
+        }
+    }
+
+    fn one() -> Self {
+        Self::new(Rational::ONE, Monomial::one())
+    }
+
+    /// The same bases as written, with other powers.
+    fn with_powers(&self, powers: Monomial) -> Self {
+        Self {
+            powers,
+            ..self.clone()
+        }
+    }
+
     fn is_one(&self) -> bool {
         self.coefficient.is_one() && self.powers.is_one()
     }
 
     fn without(&self, kernel: &Expression) -> Self {
-        Self {
-            coefficient: self.coefficient.clone(),
-            powers: self.powers.split(|k| k == kernel).1,
-        }
+        self.with_powers(self.powers.split(|k| k == kernel).1)
     }
 
     /// As a number; sums are multiplied out.
-    fn normal(&self) -> Option<Normal> {
+    fn normal(&self, known: &Known) -> Option<Normal> {
         let mut product = Normal::constant(self.coefficient.clone());
         for (kernel, exponent) in self.powers.powers() {
-            let power = normal(kernel).ok()?.pow(exponent).ok()?;
+            let power = known.normal(kernel)?.pow(exponent).ok()?;
             product = product.multiply(&power).ok()?;
         }
         Some(product)
@@ -254,6 +311,7 @@ impl Product {
 type Next<'n, 'm> = &'n mut dyn FnMut(&mut Matcher<'m>) -> bool;
 
 struct Matcher<'m> {
+    known: &'m Known,
     template: &'m Template,
     conditions: &'m [Condition],
     letters: &'m [(Symbol, Symbol)],
@@ -366,7 +424,7 @@ impl<'m> Matcher<'m> {
     }
 
     fn filled_normal(&self, expression: &Expression) -> Option<Normal> {
-        normal(&self.filled(expression)?).ok()
+        self.known.normal(&self.filled(expression)?)
     }
 
     /// Fills a hole, if that is allowed, and goes on; empties it again if that fails.
@@ -554,8 +612,15 @@ impl<'m> Matcher<'m> {
             if slope.as_constant().is_none() {
                 self.laws.push(Law::DivideByCoefficient);
             }
+            // Where the kernel has one side to itself, the other is matched as written.
+            for (sl, sr) in [(sl, sr), (sr, sl)] {
+                if let Some(coefficient) = coefficient_of(sl, &kernel)
+                    && self.node(other, &Expression::fraction(sr.clone(), coefficient), next)
+                {
+                    return true;
+                }
+            }
             self.steps = self.steps | *steps;
-            // What stands there is matched as written, if the kernel stands alone already.
             if self.node(other, &value.to_expression(), next) {
                 return true;
             }
@@ -589,15 +654,16 @@ impl<'m> Matcher<'m> {
             return true;
         }
         let difference = Expression::difference(sl.clone(), sr.clone());
-        let Ok((zero, steps)) = normal_with_steps(&difference) else {
+        let collected = self.known.collected(&difference);
+        let Ok((zero, steps)) = &*collected else {
             return false;
         };
         let mut terms = surface::terms(tl);
         surface::collect_terms(tr, true, &mut terms);
         terms.retain(|term| !term.coefficient.is_zero());
         let before = self.steps;
-        self.steps = self.steps | steps;
-        let done = self.sum(&terms, &zero, None, Scale::Number, &mut |m, scale| {
+        self.steps = self.steps | *steps;
+        let done = self.sum(&terms, zero, None, Scale::Number, &mut |m, scale| {
             // Only a positive factor keeps the direction.
             scale.as_constant().is_some_and(|scale| scale.is_positive()) && next(m)
         });
@@ -615,11 +681,11 @@ impl<'m> Matcher<'m> {
             return false;
         }
         if let Some(hole) = self.open_hole(template) {
-            return self.bind(hole, Value::of_expression(subject), next);
+            return self.bind(hole, Value::of_expression(subject, self.known), next);
         }
         if !self.is_open(template) {
             let template = self.fill(template);
-            return same(&template, subject) && next(self);
+            return same(&template, subject, self.known) && next(self);
         }
         match template.operator() {
             Operator::Sum
@@ -635,19 +701,17 @@ impl<'m> Matcher<'m> {
                 match terms.as_slice() {
                     [term] => self.product(term, template, subject, next),
                     _ => {
-                        let Ok((normal, steps)) = normal_with_steps(subject) else {
+                        let collected = self.known.collected(subject);
+                        let Ok((normal, steps)) = &*collected else {
                             return self.structure(template, subject, next);
                         };
                         let before = self.steps;
-                        self.steps = self.steps | steps;
+                        self.steps = self.steps | *steps;
                         let written = surface::terms(subject);
-                        let done = self.sum(
-                            &terms,
-                            &normal,
-                            Some(&written),
-                            Scale::Fixed,
-                            &mut |m, _| next(m),
-                        );
+                        let done =
+                            self.sum(&terms, normal, Some(&written), Scale::Fixed, &mut |m, _| {
+                                next(m)
+                            });
                         if !done {
                             self.steps = before;
                         }
@@ -738,15 +802,16 @@ impl<'m> Matcher<'m> {
             return self.node(tl, sl, &mut |m| m.node(tr, sr, next));
         }
         let difference = Expression::difference(sl.clone(), sr.clone());
-        let Ok((zero, steps)) = normal_with_steps(&difference) else {
+        let collected = self.known.collected(&difference);
+        let Ok((zero, steps)) = &*collected else {
             return self.node(tl, sl, &mut |m| m.node(tr, sr, next));
         };
         let before = self.steps;
-        self.steps = self.steps | steps;
+        self.steps = self.steps | *steps;
         let mut terms = surface::terms(tl);
         surface::collect_terms(tr, true, &mut terms);
         terms.retain(|term| !term.coefficient.is_zero());
-        let done = self.sum(&terms, &zero, None, Scale::Any, &mut |m, _| next(m));
+        let done = self.sum(&terms, zero, None, Scale::Any, &mut |m, _| next(m));
         if !done {
             self.steps = before;
         }
@@ -786,17 +851,14 @@ impl<'m> Matcher<'m> {
         subject: &Expression,
         next: Next<'_, 'm>,
     ) -> bool {
-        let Some(product) = product_of(subject) else {
+        let Some(product) = product_of(subject, self.known) else {
             return false;
         };
         if product.coefficient.is_one() {
             return false;
         }
-        let one = Product {
-            coefficient: Rational::ONE,
-            powers: product.powers,
-        };
-        let Some(rest) = one.normal() else {
+        let one = Product::new(Rational::ONE, product.powers);
+        let Some(rest) = one.normal(self.known) else {
             return false;
         };
         self.laws.push(Law::ConstantFactor);
@@ -817,11 +879,19 @@ impl<'m> Matcher<'m> {
         subject: &Expression,
         next: Next<'_, 'm>,
     ) -> bool {
-        let Some(patterns) = self.patterns(term) else {
+        if let (Operator::Power, Operator::Power) = (template.operator(), subject.operator())
+            && template
+                .operands()
+                .iter()
+                .all(|operand| self.is_open(operand))
+            && self.structure(template, subject, next)
+        {
+            return true;
+        }
+        let Some((ground, patterns)) = self.patterns(term) else {
             return false;
         };
-        let (ground, patterns) = patterns;
-        let Some(written) = product_of(subject) else {
+        let Some(written) = product_of(subject, self.known) else {
             // Matrices and the like: factors in order.
             return self.structure(template, subject, next);
         };
@@ -829,10 +899,11 @@ impl<'m> Matcher<'m> {
             return true;
         }
         // A sum may still be a product.
-        let Ok((whole, steps)) = normal_with_steps(subject) else {
+        let collected = self.known.collected(subject);
+        let Ok((whole, steps)) = &*collected else {
             return false;
         };
-        if let Some(found) = self.separated(&ground, &patterns, &whole) {
+        if let Some(found) = self.separated(&ground, &patterns, whole) {
             let (first, f, second, g) = found;
             self.laws.push(Law::FactorOut);
             let done = self.bind(first, Value::of_normal(f), &mut |m| {
@@ -844,7 +915,7 @@ impl<'m> Matcher<'m> {
             self.laws.pop();
         }
         if surface::terms(subject).len() > 1 || steps.contains(Steps::EXPAND) {
-            let common = common_factor(&whole);
+            let common = common_factor(whole, self.known);
             if let Some(common) = common {
                 self.laws.push(Law::FactorOut);
                 if self.factors(&ground, &patterns, common, next) {
@@ -856,8 +927,8 @@ impl<'m> Matcher<'m> {
         // Numerator and denominator as they are when everything is collected.
         if !steps.is_empty() {
             let before = self.steps;
-            self.steps = self.steps | steps;
-            if let Some(product) = product_of(&whole.to_expression())
+            self.steps = self.steps | *steps;
+            if let Some(product) = product_of(&whole.to_expression(), self.known)
                 && self.factors(&ground, &patterns, product, next)
             {
                 return true;
@@ -914,10 +985,7 @@ impl<'m> Matcher<'m> {
     /// The factors of a template without holes as one product, and the others, those that decide
     /// most first.
     fn patterns<'t>(&self, term: &Term<'t>) -> Option<(Product, Vec<Pattern<'t>>)> {
-        let mut ground = Product {
-            coefficient: term.coefficient.clone(),
-            powers: Monomial::one(),
-        };
+        let mut ground = Product::new(term.coefficient.clone(), Monomial::one());
         let mut patterns: Vec<(u8, Pattern<'t>)> = Vec::new();
         for factor in &term.factors {
             let base_part = factor.base.part();
@@ -928,7 +996,7 @@ impl<'m> Matcher<'m> {
             match &factor.exponent {
                 Exponent::Number(exponent) if !base_is_open => {
                     let part = power_of(base(), Expression::rational(&exponent.to_big()));
-                    ground = multiply(&ground, &product_of(&part)?);
+                    ground = multiply(&ground, &product_of(&part, self.known)?);
                 }
                 Exponent::Number(exponent) => {
                     let part = base_part?;
@@ -967,7 +1035,10 @@ impl<'m> Matcher<'m> {
                                 true => Expression::negative(self.fill(exponent)),
                                 false => self.fill(exponent),
                             };
-                            ground = multiply(&ground, &product_of(&power_of(base(), exponent))?);
+                            ground = multiply(
+                                &ground,
+                                &product_of(&power_of(base(), exponent), self.known)?,
+                            );
                         }
                         (false, true) => patterns.push((
                             1,
@@ -1037,7 +1108,8 @@ impl<'m> Matcher<'m> {
                 exponent,
                 negated,
             } => {
-                let Some((total, left)) = take_exponent(&subject, base, *negated) else {
+                let Some((total, left)) = take_exponent(&subject, base, *negated, self.known)
+                else {
                     return false;
                 };
                 self.node(exponent, &total, &mut |m| {
@@ -1091,7 +1163,7 @@ impl<'m> Matcher<'m> {
                 false
             }
             Pattern::Letter { hole, exponent } => {
-                let Some((base, left)) = take_letter_power(&subject, exponent) else {
+                let Some((base, left)) = take_letter_power(&subject, exponent, self.known) else {
                     return false;
                 };
                 self.bind(*hole, Value::of_normal(base), &mut |m| {
@@ -1099,9 +1171,9 @@ impl<'m> Matcher<'m> {
                 })
             }
             Pattern::Power { hole, exponent } => {
-                let Some((base, left)) =
-                    take_root(&subject, exponent, |kernel| self.may_contain(*hole, kernel))
-                else {
+                let Some((base, left)) = take_root(&subject, exponent, self.known, |kernel| {
+                    self.may_contain(*hole, kernel)
+                }) else {
                     return false;
                 };
                 self.bind(*hole, Value::of_normal(base), &mut |m| {
@@ -1132,24 +1204,21 @@ impl<'m> Matcher<'m> {
         next: Next<'_, 'm>,
     ) -> bool {
         let terms = surface::terms(template);
-        let mut units: Vec<(Normal, Product)> = Vec::new();
+        // The base, how it was written, what is left, and whether brackets had to be expanded.
+        let mut units: Vec<(Normal, Option<Expression>, Product, bool)> = Vec::new();
         for (kernel, found) in subject.powers.powers() {
             if found == exponent
-                && let Ok(base) = normal(kernel)
+                && let Some(base) = self.known.normal(kernel)
             {
-                units.push((base, subject.without(kernel)));
+                let written = subject.written.iter().find(|(known, _)| known == kernel);
+                let written = written.map(|(_, written)| written.clone());
+                units.push((base, written, subject.without(kernel), false));
             }
         }
         if exponent.abs().is_one() {
             let is_below = exponent.is_negative();
-            let mut side = Product {
-                coefficient: Rational::ONE,
-                powers: Monomial::one(),
-            };
-            let mut other = Product {
-                coefficient: subject.coefficient.clone(),
-                powers: Monomial::one(),
-            };
+            let mut side = Product::one();
+            let mut other = Product::new(subject.coefficient.clone(), Monomial::one());
             for (kernel, found) in subject.powers.powers() {
                 let target = match found.is_negative() == is_below {
                     true => &mut side,
@@ -1162,12 +1231,25 @@ impl<'m> Matcher<'m> {
                 side.powers = side.powers.raise(&Rational::integer(-1));
             }
             let is_unit_already = units.len() == 1 && side.powers.powers().len() == 1;
-            if !is_unit_already && let Some(base) = side.normal() {
-                units.push((base, other));
+            if !is_unit_already && let Some(base) = side.normal(self.known) {
+                let is_expanded = side.powers.powers().len() > 1
+                    && side
+                        .powers
+                        .powers()
+                        .iter()
+                        .any(|(k, _)| *k.operator() == Operator::Sum);
+                units.push((base, None, other, is_expanded));
             }
         }
-        for (base, left) in units {
-            let done = self.sum(&terms, &base, None, Scale::Number, &mut |m, scale| {
+        let before = self.steps;
+        for (base, written, left, is_expanded) in units {
+            let written = written.as_ref().map(surface::terms);
+            self.steps = match is_expanded {
+                true => before | Steps::EXPAND,
+                false => before,
+            };
+            let written = written.as_deref();
+            let done = self.sum(&terms, &base, written, Scale::Number, &mut |m, scale| {
                 // The base is the template's sum times a number.
                 let power = scale
                     .as_constant()
@@ -1184,6 +1266,7 @@ impl<'m> Matcher<'m> {
                 return true;
             }
         }
+        self.steps = before;
         false
     }
 
@@ -1195,13 +1278,7 @@ impl<'m> Matcher<'m> {
             .position(|(hole, below)| !below && self.template.is_number_hole(*hole))
             .or_else(|| holes.iter().position(|(_, below)| !below))
             .unwrap_or(0);
-        let mut parts: Vec<Product> = holes
-            .iter()
-            .map(|_| Product {
-                coefficient: Rational::ONE,
-                powers: Monomial::one(),
-            })
-            .collect();
+        let mut parts: Vec<Product> = holes.iter().map(|_| Product::one()).collect();
         let coefficient = match holes[number_at].1 {
             true => subject.coefficient.reciprocal(),
             false => Some(subject.coefficient.clone()),
@@ -1227,7 +1304,7 @@ impl<'m> Matcher<'m> {
         let [(kernel, exponent), rest @ ..] = powers else {
             let mut values = Vec::with_capacity(parts.len());
             for part in parts.iter() {
-                match part.normal() {
+                match part.normal(self.known) {
                     Some(normal) => values.push(Value::of_normal(normal)),
                     None => return false,
                 }
@@ -1317,9 +1394,9 @@ impl<'m> Matcher<'m> {
         }
         // A hole that powers or functions are taken of: each kernel of the subject is tried.
         if let Some((hole, highest)) = self.kernel_hole(terms) {
-            for candidate in self.candidates(hole, &highest, subject) {
+            for candidate in self.candidates(hole, &highest, subject, written) {
                 let done = self.bind(hole, Value::of_normal(candidate), &mut |m| {
-                    m.sum(terms, subject, written, Scale::Fixed, next)
+                    m.sum(terms, subject, written, scale, next)
                 });
                 if done {
                     return true;
@@ -1329,7 +1406,7 @@ impl<'m> Matcher<'m> {
         }
         let parts: Vec<Part<'_>> = terms.iter().map(|term| self.part(term)).collect();
         if let Some(open) = parts.iter().position(|part| part.is_open) {
-            return self.open_term(terms, open, subject, written, next);
+            return self.open_term(terms, open, subject, written, scale, next);
         }
         // Everything but the coefficients is known.
         let mut rest = subject.clone();
@@ -1349,15 +1426,17 @@ impl<'m> Matcher<'m> {
         self.coefficients(&known, &rest, &mut |m| next(m, &one))
     }
 
-    /// The first term without holes that is no number.
+    /// The first term without holes that is a single one and no number.
     fn pivot(&self, terms: &[Term<'_>]) -> Option<Normal> {
         terms.iter().find_map(|term| {
             let part = self.part(term);
             if part.hole.is_some() || part.is_open || part.rest.is_empty() {
                 return None;
             }
-            self.known(&part)
-                .filter(|value| value.as_constant().is_none())
+            self.known(&part).filter(|value| {
+                let is_term = value.laurent_terms().is_some_and(|terms| terms.len() == 1);
+                is_term && value.as_constant().is_none()
+            })
         })
     }
 
@@ -1452,11 +1531,7 @@ impl<'m> Matcher<'m> {
                     .iter()
                     .all(|(kernel, _)| self.may_contain(*hole, kernel))
             })?;
-            let term = Product {
-                coefficient,
-                powers: monomial,
-            }
-            .normal()?;
+            let term = Product::new(coefficient, monomial).normal(self.known)?;
             sums[place] = sums[place].add(&term).ok()?;
         }
         holes
@@ -1498,14 +1573,14 @@ impl<'m> Matcher<'m> {
                 Base::Part(part) => self.filled(part)?,
             };
             let power = match &factor.exponent {
-                Exponent::Number(exponent) => normal(&base).ok()?.pow(exponent).ok()?,
+                Exponent::Number(exponent) => self.known.normal(&base)?.pow(exponent).ok()?,
                 Exponent::Symbolic { exponent, negated } => {
                     let exponent = self.filled(exponent)?;
                     let exponent = match negated {
                         true => Expression::negative(exponent),
                         false => exponent,
                     };
-                    normal(&Expression::power(base, exponent)).ok()?
+                    self.known.normal(&Expression::power(base, exponent))?
                 }
             };
             product = product.multiply(&power).ok()?;
@@ -1600,7 +1675,13 @@ impl<'m> Matcher<'m> {
 
     /// What a hole may be whose powers make up the subject: each kernel that occurs, to the power
     /// that makes its highest exponent the template's.
-    fn candidates(&self, hole: usize, highest: &Rational, subject: &Normal) -> Vec<Normal> {
+    fn candidates(
+        &self,
+        hole: usize,
+        highest: &Rational,
+        subject: &Normal,
+        written: Option<&[Term<'_>]>,
+    ) -> Vec<Normal> {
         let mut candidates: Vec<Normal> = Vec::new();
         for kernel in subject.numerator().kernels() {
             if !self.may_contain(hole, kernel) || is_number(kernel, &self.scene()) {
@@ -1630,6 +1711,20 @@ impl<'m> Matcher<'m> {
             let monomial = Monomial::power(kernel.clone(), power);
             candidates.push(Normal::whole(Polynomial::term(monomial, Rational::ONE)));
         }
+        // A sum that was written as a base, as in (x + 1)^2 + 4.
+        for factor in written
+            .unwrap_or_default()
+            .iter()
+            .flat_map(|term| &term.factors)
+        {
+            if let (Base::Part(part), Exponent::Number(exponent)) = (factor.base, &factor.exponent)
+                && *part.operator() == Operator::Sum
+                && exponent == highest
+                && let Some(base) = self.known.normal(part)
+            {
+                candidates.push(base);
+            }
+        }
         candidates
     }
 
@@ -1640,6 +1735,7 @@ impl<'m> Matcher<'m> {
         open: usize,
         subject: &Normal,
         written: Option<&[Term<'_>]>,
+        scale: Scale,
         next: &mut dyn FnMut(&mut Matcher<'m>, &Normal) -> bool,
     ) -> bool {
         let Some((ground, patterns)) = self.patterns(&terms[open]) else {
@@ -1650,10 +1746,7 @@ impl<'m> Matcher<'m> {
         let mut choices: Vec<Product> = match subject.laurent_terms() {
             Some(terms) => terms
                 .into_iter()
-                .map(|(powers, coefficient)| Product {
-                    coefficient,
-                    powers,
-                })
+                .map(|(powers, coefficient)| Product::new(coefficient, powers))
                 .collect(),
             None => Vec::new(),
         };
@@ -1662,18 +1755,37 @@ impl<'m> Matcher<'m> {
                 written
                     .unwrap_or_default()
                     .iter()
-                    .filter_map(product_of_term),
+                    .filter_map(|term| product_of_term(term, self.known)),
             );
         }
-        for choice in choices {
-            let Some(value) = choice.normal() else {
+        // Without a hole for it, the coefficient tells by what number both differ.
+        let is_fixed = !patterns
+            .iter()
+            .any(|pattern| matches!(pattern, Pattern::Plain { .. }));
+        for mut choice in choices {
+            let Some(value) = choice.normal(self.known) else {
                 continue;
             };
-            let Ok(rest) = subject.subtract(&value) else {
+            let Ok(mut rest) = subject.subtract(&value) else {
                 continue;
             };
+            let mut factor = Rational::ONE;
+            if scale != Scale::Fixed && is_fixed {
+                let ratio = choice.coefficient.checked_div(&ground.coefficient);
+                let Some(ratio) = ratio.filter(|ratio| !ratio.is_zero()) else {
+                    continue;
+                };
+                if let Some(inverse) = ratio.reciprocal() {
+                    rest = rest.scale(&inverse);
+                    choice.coefficient = &choice.coefficient * &inverse;
+                }
+                factor = ratio;
+            }
+            let factor = Normal::constant(factor);
             let done = self.factors(&ground, &patterns, choice, &mut |m| {
-                m.sum(&others, &rest, None, Scale::Fixed, next)
+                m.sum(&others, &rest, None, Scale::Fixed, &mut |m, _| {
+                    next(m, &factor)
+                })
             });
             if done {
                 return true;
@@ -1700,20 +1812,36 @@ fn only_kernel(normal: &Normal) -> Option<Expression> {
     }
 }
 
+/// What the kernel is multiplied by, if the side is such a product and no other.
+fn coefficient_of(side: &Expression, kernel: &Expression) -> Option<Expression> {
+    let mut term = surface::factors(side);
+    let place = term.factors.iter().position(|factor| {
+        matches!(&factor.exponent, Exponent::Number(exponent) if exponent.is_one())
+            && factor.base.part() == Some(kernel)
+    })?;
+    term.factors.remove(place);
+    let rest = term.factors.iter().all(|factor| {
+        let parts = factor.base.part().into_iter().flat_map(Expression::parts);
+        parts.into_iter().all(|part| part != kernel)
+    });
+    let is_alone = term.factors.is_empty() && term.coefficient.is_one();
+    (rest && !is_alone).then(|| term.to_expression())
+}
+
 /// Both are equal, as written or collected.
-fn same(template: &Expression, subject: &Expression) -> bool {
+fn same(template: &Expression, subject: &Expression, known: &Known) -> bool {
     if template == subject {
         return true;
     }
-    match (normal(template), normal(subject)) {
-        (Ok(a), Ok(b)) => a == b,
+    match (&*known.collected(template), &*known.collected(subject)) {
+        (Ok((a, _)), Ok((b, _))) => a == b,
         _ => {
             template.operator() == subject.operator()
                 && template.operands().len() == subject.operands().len()
                 && !template.operands().is_empty()
                 && (template.operands().iter())
                     .zip(subject.operands())
-                    .all(|(t, s)| same(t, s))
+                    .all(|(t, s)| same(t, s, known))
         }
     }
 }
@@ -1726,34 +1854,31 @@ fn power_of(base: Expression, exponent: Expression) -> Expression {
 }
 
 /// The factors of an expression, as written: sums stay together. None if it is no number.
-fn product_of(expression: &Expression) -> Option<Product> {
-    product_of_term(&surface::factors(expression))
+fn product_of(expression: &Expression, known: &Known) -> Option<Product> {
+    product_of_term(&surface::factors(expression), known)
 }
 
-fn product_of_term(term: &Term<'_>) -> Option<Product> {
-    let mut product = Product {
-        coefficient: term.coefficient.clone(),
-        powers: Monomial::one(),
-    };
+fn product_of_term(term: &Term<'_>, known: &Known) -> Option<Product> {
+    let mut product = Product::new(term.coefficient.clone(), Monomial::one());
     for factor in &term.factors {
         let one = match (&factor.exponent, factor.base) {
             (Exponent::Number(exponent), Base::Part(part)) => match part.operator() {
-                Operator::Sum => sum_power(part, exponent)?,
+                Operator::Sum => sum_power(part, exponent, known)?,
                 Operator::Product | Operator::Fraction | Operator::Negative
                     if exponent.is_integer() =>
                 {
-                    raise(&product_of(part)?, exponent)?
+                    raise(&product_of(part, known)?, exponent)?
                 }
-                Operator::Symbol(_) => Product {
-                    coefficient: Rational::ONE,
-                    powers: Monomial::power(part.clone(), exponent.clone()),
-                },
-                _ => single(&normal(part).ok()?.pow(exponent).ok()?)?,
+                Operator::Symbol(_) => Product::new(
+                    Rational::ONE,
+                    Monomial::power(part.clone(), exponent.clone()),
+                ),
+                _ => single(&known.normal(part)?.pow(exponent).ok()?)?,
             },
-            (Exponent::Number(exponent), Base::E) => Product {
-                coefficient: Rational::ONE,
-                powers: Monomial::power(Expression::constant(Constant::E), exponent.clone()),
-            },
+            (Exponent::Number(exponent), Base::E) => Product::new(
+                Rational::ONE,
+                Monomial::power(Expression::constant(Constant::E), exponent.clone()),
+            ),
             (Exponent::Symbolic { exponent, negated }, base) => {
                 let base = match base {
                     Base::E => Expression::constant(Constant::E),
@@ -1763,7 +1888,7 @@ fn product_of_term(term: &Term<'_>) -> Option<Product> {
                     true => Expression::negative((*exponent).clone()),
                     false => (*exponent).clone(),
                 };
-                single(&normal(&Expression::power(base, exponent)).ok()?)?
+                single(&known.normal(&Expression::power(base, exponent))?)?
             }
         };
         product = multiply(&product, &one);
@@ -1772,8 +1897,8 @@ fn product_of_term(term: &Term<'_>) -> Option<Product> {
 }
 
 /// A sum to a power, as one base without a numeric factor.
-fn sum_power(sum: &Expression, exponent: &Rational) -> Option<Product> {
-    let normal = normal(sum).ok()?;
+fn sum_power(sum: &Expression, exponent: &Rational, known: &Known) -> Option<Product> {
+    let normal = known.normal(sum)?;
     if normal.is_zero() {
         return None;
     }
@@ -1798,42 +1923,46 @@ fn sum_power(sum: &Expression, exponent: &Rational) -> Option<Product> {
         let below = Normal::whole(normal.denominator().clone());
         let below = match single(&below) {
             Some(product) => raise(&product, &-exponent)?,
-            None => Product {
-                coefficient: Rational::ONE,
-                powers: Monomial::power(below.to_expression(), -exponent),
-            },
+            None => Product::new(
+                Rational::ONE,
+                Monomial::power(below.to_expression(), -exponent),
+            ),
         };
         powers = powers.multiply(&below.powers);
-        return Some(Product {
-            coefficient: coefficient * below.coefficient,
-            powers,
-        });
+        return Some(Product::new(coefficient * below.coefficient, powers));
     }
-    Some(Product {
-        coefficient,
-        powers,
-    })
+    let mut product = Product::new(coefficient, powers);
+    let has_base = surface::terms(sum).iter().any(|term| {
+        let bases = term.factors.iter().filter_map(|factor| factor.base.part());
+        bases
+            .into_iter()
+            .any(|base| *base.operator() == Operator::Sum)
+    });
+    if has_base
+        && content.is_one()
+        && let Some((kernel, _)) = product.powers.powers().first()
+    {
+        product.written.push((kernel.clone(), sum.clone()));
+    }
+    Some(product)
 }
 
 /// A number that is a single term, above and below.
 fn single(normal: &Normal) -> Option<Product> {
     match normal.laurent_terms()?.as_slice() {
-        [] => Some(Product {
-            coefficient: Rational::ZERO,
-            powers: Monomial::one(),
-        }),
-        [(monomial, coefficient)] => Some(Product {
-            coefficient: coefficient.clone(),
-            powers: monomial.clone(),
-        }),
+        [] => Some(Product::new(Rational::ZERO, Monomial::one())),
+        [(monomial, coefficient)] => Some(Product::new(coefficient.clone(), monomial.clone())),
         _ => None,
     }
 }
 
 fn multiply(left: &Product, right: &Product) -> Product {
+    let mut written = left.written.clone();
+    written.extend(right.written.iter().cloned());
     Product {
         coefficient: &left.coefficient * &right.coefficient,
         powers: left.powers.multiply(&right.powers),
+        written,
     }
 }
 
@@ -1841,6 +1970,7 @@ fn raise(product: &Product, exponent: &Rational) -> Option<Product> {
     Some(Product {
         coefficient: product.coefficient.pow(exponent.as_i64()?)?,
         powers: product.powers.raise(exponent),
+        written: product.written.clone(),
     })
 }
 
@@ -1859,26 +1989,24 @@ fn divide(product: &Product, divisor: &Product) -> Option<Product> {
     Some(Product {
         coefficient: product.coefficient.checked_div(&divisor.coefficient)?,
         powers: product.powers.divide(&divisor.powers),
+        written: product.written.clone(),
     })
 }
 
 /// What all terms of a sum have in common, times the rest.
-fn common_factor(whole: &Normal) -> Option<Product> {
+fn common_factor(whole: &Normal, known: &Known) -> Option<Product> {
     let common = whole.numerator().common_monomial();
     let rest = whole
         .numerator()
         .divide_exactly(&Polynomial::term(common.clone(), Rational::ONE))?;
     let (primitive, content) = rest.primitive();
-    let mut product = Product {
-        coefficient: content,
-        powers: common,
-    };
+    let mut product = Product::new(content, common);
     if !primitive.is_one() {
         let rest = Monomial::power(Normal::whole(primitive).to_expression(), Rational::ONE);
         product.powers = product.powers.multiply(&rest);
     }
     if !whole.denominator().is_one() {
-        let below = product_of(&whole.denominator_expression())?;
+        let below = product_of(&whole.denominator_expression(), known)?;
         product = multiply(&product, &raise(&below, &Rational::integer(-1))?);
     }
     Some(product)
@@ -1889,12 +2017,10 @@ fn take_exponent(
     subject: &Product,
     base: &Expression,
     negated: bool,
+    known: &Known,
 ) -> Option<(Expression, Product)> {
     let mut terms = Vec::new();
-    let mut left = Product {
-        coefficient: subject.coefficient.clone(),
-        powers: Monomial::one(),
-    };
+    let mut left = Product::new(subject.coefficient.clone(), Monomial::one());
     let sign = Rational::integer(if negated { -1 } else { 1 });
     for (kernel, exponent) in subject.powers.powers() {
         let times = exponent * &sign;
@@ -1913,12 +2039,16 @@ fn take_exponent(
     if terms.is_empty() {
         return None;
     }
-    let total = normal(&Expression::sum(terms)).ok()?.to_expression();
+    let total = known.normal(&Expression::sum(terms))?.to_expression();
     Some((total, left))
 }
 
 /// r and what is left, where all powers with a letter in the exponent make up r to the exponent.
-fn take_letter_power(subject: &Product, exponent: &Normal) -> Option<(Normal, Product)> {
+fn take_letter_power(
+    subject: &Product,
+    exponent: &Normal,
+    known: &Known,
+) -> Option<(Normal, Product)> {
     // The exponent is c m + d, with a monomial m.
     let mut unit = None;
     let mut shift = Rational::ZERO;
@@ -1930,26 +2060,19 @@ fn take_letter_power(subject: &Product, exponent: &Normal) -> Option<(Normal, Pr
         }
     }
     let (unit, by) = unit?;
-    let unit = Product {
-        coefficient: Rational::ONE,
-        powers: unit,
-    }
-    .normal()?;
+    let unit = Product::new(Rational::ONE, unit).normal(known)?;
     let mut base = Normal::constant(Rational::ONE);
-    let mut left = Product {
-        coefficient: subject.coefficient.clone(),
-        powers: Monomial::one(),
-    };
+    let mut left = Product::new(subject.coefficient.clone(), Monomial::one());
     let mut found = false;
     for (kernel, times) in subject.powers.powers() {
         let inner = match (kernel.operator(), kernel.operands()) {
-            (Operator::Power, [inner, power]) if normal(power).ok()? == unit => Some(inner),
+            (Operator::Power, [inner, power]) if known.normal(power)? == unit => Some(inner),
             _ => None,
         };
         match inner {
             Some(inner) => {
                 found = true;
-                let power = normal(inner).ok()?.pow(&times.checked_div(&by)?).ok()?;
+                let power = known.normal(inner)?.pow(&times.checked_div(&by)?).ok()?;
                 base = base.multiply(&power).ok()?;
             }
             None => {
@@ -1973,13 +2096,11 @@ fn take_letter_power(subject: &Product, exponent: &Normal) -> Option<(Normal, Pr
 fn take_root(
     subject: &Product,
     exponent: &Rational,
+    known: &Known,
     allowed: impl Fn(&Expression) -> bool,
 ) -> Option<(Normal, Product)> {
     let mut base = Normal::constant(Rational::ONE);
-    let mut left = Product {
-        coefficient: subject.coefficient.clone(),
-        powers: Monomial::one(),
-    };
+    let mut left = Product::new(subject.coefficient.clone(), Monomial::one());
     let mut found = false;
     for (kernel, times) in subject.powers.powers() {
         let power = times.checked_div(exponent)?;
@@ -1991,7 +2112,7 @@ fn take_root(
         match fits {
             true => {
                 found = true;
-                let power = normal(kernel).ok()?.pow(&power).ok()?;
+                let power = known.normal(kernel)?.pow(&power).ok()?;
                 base = base.multiply(&power).ok()?;
             }
             false => {

@@ -676,3 +676,119 @@ fn first_words(text: &str) -> &str {
         .map_or(text.len(), |(place, _)| place);
     &text[..end]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The shape's text, with carets below what each diagnostic is about and its message.
+    fn check(text: &str) -> String {
+        let (_, diagnostics) = read(text);
+        let mut shown = text.to_owned();
+        for Diagnostic { range, message, .. } in diagnostics {
+            let before = text[..range.start].chars().count();
+            let width = text[range].chars().count().max(1);
+            shown += &format!("\n{}{} {message}", " ".repeat(before), "^".repeat(width));
+        }
+        shown
+    }
+
+    fn check_fine(text: &str) {
+        assert_eq!(check(text), text);
+        assert!(read(text).0.template().is_some());
+    }
+
+    #[test]
+    fn reads_conditions_in_words() {
+        check_fine("$a x + b = 0$");
+        check_fine("$a x + b = 0$ where a, b are numbers; a is not 0");
+        check_fine("$y' = f g$ where f depends only on x; g depends on y; f does not depend on y");
+        check_fine(
+            "$u^n$ where u is a polynomial in x of degree 1 .. 4; n is an integer; n is even",
+        );
+        check_fine("$u$ where u is a polynomial in x of degree at most 3 and u at 2 is 0");
+        check_fine(
+            "$a x^2 + b x + c = 0$ where $b^2 - 4 a c$ is a perfect square; a, b, c are different",
+        );
+        check_fine(r"$\lim_{x \to a} \frac{f}{g}$ where f at a is infinite; g at a is not 0");
+        check_fine(
+            "$b^x = c$ where c is a power of b; b > 1; c >= 1; 0 < c < 100; b is greater than 1",
+        );
+        check_fine("$f(x) = c$ where f is a function of x; c is free of x; f at 1 is c.");
+        check_fine(r"$\alpha x = b$ where \alpha is positive; b is a number");
+    }
+
+    #[test]
+    fn says_what_is_wrong_and_where() {
+        assert_eq!(
+            check("a x + b = 0"),
+            "a x + b = 0\n^^^^^^^^^^^ a shape starts with a formula between dollar signs, such as \
+             $a x + b = 0$ where a, b are numbers"
+        );
+        assert_eq!(
+            check("$a x + b = 0"),
+            "$a x + b = 0\n^^^^^^^^^^^^ the formula of the shape has no closing dollar sign"
+        );
+        assert_eq!(
+            check("$a x = 0$ a is a number"),
+            "$a x = 0$ a is a number\n          ^^^^ `a is` follows the formula of the shape, where \
+             only conditions are expected: write `where` before them"
+        );
+        assert_eq!(
+            check("$a x = 0$ where k is a number"),
+            "$a x = 0$ where k is a number\n                ^^^^^^^^^^^^^ `k` does not occur in the \
+             formula of the shape: name a letter of the formula"
+        );
+        let unknown = check("$a x = 0$ where a is prime");
+        assert!(
+            unknown.contains(
+                "\n                     ^^^^^ `prime` is nothing that a condition can say"
+            ),
+            "{unknown}"
+        );
+        let backwards = check("$u = 0$ where u is a polynomial in x of degree 4 .. 1");
+        assert!(
+            backwards.ends_with("the degrees 4 .. 1 run backwards"),
+            "{backwards}"
+        );
+        let broken = check(r"$\frac{a}{x = 0$ where a is a number");
+        assert!(broken.contains("\n      "), "{broken}");
+        assert!(read(r"$\frac{a}{x = 0$").0.template().is_none());
+    }
+
+    #[test]
+    fn no_text_is_a_trap() {
+        for text in [
+            "",
+            "$",
+            "$$",
+            "$$$",
+            "$ $ where",
+            "$x$ where ;;;",
+            "$x$ where x",
+            "$x$ where is",
+            "$x$ where x is",
+            "$x$ where x is not",
+            "$x$ where x is a",
+            "$x$ where , is 0",
+            "$x$ where x at is 0",
+            "$x$ where x depends on",
+            "$x$ where x is linear in",
+            "$x$ where x is a polynomial in x of degree",
+            "$x$ where $ is 0",
+            "é$x$ where é is ü",
+            "$x$ where x is 0 and",
+            "$x$ where x is 0 and y is",
+            "$x$where x is 0",
+        ] {
+            let (shape, diagnostics) = read(text);
+            assert_eq!(shape.text(), text);
+            for diagnostic in diagnostics {
+                assert!(
+                    text.get(diagnostic.range.clone()).is_some(),
+                    "{text}: {diagnostic:?}"
+                );
+            }
+        }
+    }
+}
