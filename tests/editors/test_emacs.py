@@ -3,13 +3,17 @@ paper."""
 
 from __future__ import annotations
 
+import fcntl
 import json
 import os
 import pathlib
 import pty
 import shutil
 import signal
+import struct
 import subprocess
+import tempfile
+import termios
 import threading
 
 import pytest
@@ -28,28 +32,36 @@ class Emacs:
     """A running Emacs with the set-up of this project and nothing else."""
 
     def __init__(self, program: str, porism: str, folder: pathlib.Path, home: dict[str, str]):
-        self.home, self.socket = home, str(folder.parent / "emacs-server")
-        start = f"""
-            (progn
-              (setq server-use-tcp nil
-                    server-socket-dir {quoted(str(folder.parent))}
-                    server-name "emacs-server"
-                    porism-program '({quoted(porism)} "serve" "--stdio")
-                    inhibit-startup-screen t
-                    auto-save-default nil
-                    create-lockfiles nil)
-              (require 'json)
-              (require 'porism-mode)
-              (add-hook 'porism-mode-hook #'eglot-ensure)
-              (require 'server)
-              (server-start))
-        """
-        argv = ["-q", "-nw", "--no-splash", "-L", str(SETUP), "--eval", start]
+        # Short, as the paths of sockets have to be, and for nobody else, or Emacs refuses it.
+        self.sockets = tempfile.mkdtemp()
+        self.home, self.socket = home, f"{self.sockets}/emacs"
+        own = pathlib.Path(home["HOME"]) / ".emacs.d"
+        own.mkdir()
+        # Emacs would compile its own libraries first, for minutes.
+        (own / "early-init.el").write_text(
+            "(setq native-comp-deferred-compilation nil native-comp-jit-compilation nil)"
+        )
+        (own / "init.el").write_text(f"""
+            (setq server-socket-dir {quoted(self.sockets)}
+                  server-name "emacs"
+                  inhibit-startup-screen t
+                  auto-save-default nil
+                  create-lockfiles nil)
+            (require 'json)
+            (require 'server)
+            (server-start)
+            ;; What README.md says.
+            (add-to-list 'load-path {quoted(str(SETUP))})
+            (require 'porism-mode)
+            (add-hook 'porism-mode-hook #'eglot-ensure)
+            (setq porism-program '({quoted(porism)} "serve" "--stdio"))
+        """)
         # A process of its own with the terminal to itself.
         self.process, self.terminal = pty.fork()
         if self.process == 0:
             os.chdir(folder)
-            os.execve(program, [program, *argv], home)
+            os.execve(program, [program, "-nw"], home)
+        fcntl.ioctl(self.terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 120, 0, 0))
         # Emacs waits when nobody reads what it draws.
         threading.Thread(target=self._read, daemon=True).start()
         wait_until(lambda: self._try_lisp("t") == "t", "Emacs answers")
@@ -117,13 +129,16 @@ class Emacs:
 
     def agree(self):
         """Answers Eglot's question about an edit of the server, if it asks."""
-        if self.lisp("(and (active-minibuffer-window) t)"):
+        asked = "(and (active-minibuffer-window) t)"
+        if self.lisp(asked):
             self.keys("y")
+            wait_until(lambda: not self.lisp(asked), "the question is answered")
 
     def close(self):
         os.kill(self.process, signal.SIGKILL)
         os.waitpid(self.process, 0)
         os.close(self.terminal)
+        shutil.rmtree(self.sockets)
 
 
 @pytest.fixture
