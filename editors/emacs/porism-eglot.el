@@ -12,7 +12,6 @@
 (require 'eglot)
 
 (defvar porism-program)
-(declare-function porism-mode "porism-mode")
 
 (defclass porism-eglot-server (eglot-lsp-server) ()
   :documentation "The Porism server.")
@@ -26,19 +25,30 @@
   ;; The function became public in Eglot 1.16.
   (funcall (if (fboundp 'eglot-uri-to-path) 'eglot-uri-to-path 'eglot--uri-to-path) uri))
 
-(cl-defmethod eglot-handle-request :after
+(defvar eglot-confirm-server-edits)
+
+(cl-defmethod eglot-handle-request :around
   ((_server porism-eglot-server) (_method (eql workspace/applyEdit))
    &key edit &allow-other-keys)
-  "Show the file that EDIT starts, where the server cannot ask for it."
-  (seq-doseq (change (plist-get edit :documentChanges))
-    (let* ((uri (plist-get (plist-get change :textDocument) :uri))
-           (path (and uri (porism-eglot--path uri)))
-           (buffer (and path (not (file-exists-p path)) (find-buffer-visiting path))))
-      (when buffer
-        (make-directory (file-name-directory path) t)
-        (pop-to-buffer-same-window buffer)
-        (goto-char (point-min))
-        (unless (derived-mode-p 'porism-mode) (porism-mode))))))
+  "Make EDIT without a question, and show the file that it starts.
+The server edits only when a command asks it to, and what it does can be
+undone.  A question here would come in the midst of reading what the server
+says, and with Emacs 28 all that arrives until the answer is lost."
+  (let* ((eglot-confirm-server-initiated-edits nil)
+         (eglot-confirm-server-edits nil)
+         (paths (delq nil (mapcar (lambda (change)
+                            (let ((document (plist-get change :textDocument)))
+                              (and document (porism-eglot--path (plist-get document :uri)))))
+                          (plist-get edit :documentChanges))))
+         (new (seq-remove #'file-exists-p paths)))
+    (dolist (path new)
+      (make-directory (file-name-directory path) t))
+    ;; Without a buffer, too, there would be a question.
+    (mapc #'find-file-noselect paths)
+    (prog1 (cl-call-next-method)
+      (dolist (path new)
+        (pop-to-buffer-same-window (find-buffer-visiting path))
+        (goto-char (point-min))))))
 
 (defun porism-eglot--request (method params)
   "Send the request METHOD with PARAMS after all that was typed; give the result."

@@ -56,7 +56,7 @@ Without it, the notebook is the repository, or the folder of the file."
   "The words that open a block.")
 
 (defconst porism-keys
-  '("answer" "by" "confused with" "course" "covers" "cue" "drawn" "finished" "for" "fresh"
+  '("answer" "by" "confused with" "covers" "cue" "drawn" "finished" "for" "fresh"
     "from" "hint" "homework" "learned" "length" "mark" "method" "mine" "minutes" "notes" "of"
     "on" "pages" "pattern" "points" "proof" "questions" "quiz" "recorded" "reduces to"
     "result" "room" "seed" "shape" "solution" "spotted" "start" "started" "target" "term"

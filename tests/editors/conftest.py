@@ -10,6 +10,8 @@ import time
 
 import pytest
 
+from notes import NOTES
+
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 sys.path.append(str(ROOT / "tests" / "python"))
 
@@ -21,39 +23,6 @@ TODAY = "2027-02-15"
 
 # How long an editor may take on a busy machine, in seconds.
 PATIENCE = float(os.environ.get("PORISM_TEST_PATIENCE", "30"))
-
-NOTES = """\
-@course Waves
-
-@exam First midterm
-  on: 2027-02-26 10:00
-  length: 50 min
-  covers: 1.1, 1.2
-
-@topic 1.1 Separable equations
-  learned: yes
-
-@pattern separable
-  cue: the right side is a product, x in one factor and y in the other
-  method: divide by the factor with y, then integrate both sides
-
-@problem 1.1.1
-  pattern: separable
-  Solve $y' = x y$ with $y(0) = 2$.
-  answer: $y = 2 e^{x^2/2}$
-
-@topic 1.2 Linear equations
-
-@pattern integrating factor
-  cue: y and y' to the first power
-  method: multiply by r, recognise a product rule
-
-@problem 1.2.1
-  pattern: integrating factor
-  Solve $y' + 3 y = 6$.
-  answer: $y = 2 + C e^{-3x}$
-"""
-
 
 def wait_until(condition, what: str, seconds: float = PATIENCE):
     """Asks again and again until the answer is true, and gives the answer."""

@@ -127,13 +127,6 @@ class Emacs:
             "(with-current-buffer (messages-buffer) (buffer-substring-no-properties 1 (point-max)))"
         )
 
-    def agree(self):
-        """Answers Eglot's question about an edit of the server, if it asks."""
-        asked = "(and (active-minibuffer-window) t)"
-        if self.lisp(asked):
-            self.keys("y")
-            wait_until(lambda: not self.lisp(asked), "the question is answered")
-
     def close(self):
         os.kill(self.process, signal.SIGKILL)
         os.waitpid(self.process, 0)
@@ -193,11 +186,10 @@ def test_a_paper_is_drawn_marked_and_recorded_and_the_record_undone(emacs, noteb
     emacs.open(notes)
     emacs.command("porism-draw-paper")
 
-    def drawn():
-        emacs.agree()
-        return os.path.dirname(emacs.file()) == str(notebook / "papers")
-
-    wait_until(drawn, "the paper is in the current window")
+    wait_until(
+        lambda: os.path.dirname(emacs.file()) == str(notebook / "papers"),
+        "the paper is in the current window",
+    )
     wait_until(lambda: "@paper First midterm, mock test 1" in emacs.text(), "the paper's text")
     paper = emacs.text()
     assert emacs.lisp("(symbol-name major-mode)") == "porism-mode"
@@ -208,20 +200,10 @@ def test_a_paper_is_drawn_marked_and_recorded_and_the_record_undone(emacs, noteb
     emacs.keys("\x1b<\x1b\x13^  mark: $\rright\x1b\x13^  mark: $\rwrong")
     wait_until(lambda: "mark: right" in emacs.text() and "mark: wrong" in emacs.text(), "marks")
     emacs.keys("\x03\x01")
-
-    def answered():
-        emacs.agree()
-        return "answer: $y = 2 e^{x^2/2}$" in emacs.text()
-
-    wait_until(answered, "the answers are shown")
+    wait_until(lambda: "answer: $y = 2 e^{x^2/2}$" in emacs.text(), "the answers are shown")
     emacs.keys("\x03\x12")
     tried = f"  tried: {TODAY} closed mock "
-
-    def recorded():
-        emacs.agree()
-        return emacs.text(str(notes)).count(tried) == 2
-
-    wait_until(recorded, "both marks are in the notes")
+    wait_until(lambda: emacs.text(str(notes)).count(tried) == 2, "both marks are in the notes")
     assert tried + "right" in emacs.text(str(notes)) and tried + "wrong" in emacs.text(str(notes))
     wait_until(lambda: "  recorded: 2027-02-15" in emacs.text(), "the paper is stamped")
 

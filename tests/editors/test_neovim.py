@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pathlib
+import subprocess
 import sys
 
 import pynvim
@@ -87,7 +88,8 @@ def findings(editor: Neovim) -> list[str]:
 
 def test_a_note_just_typed_is_checked_and_mended(neovim, notebook):
     neovim.nvim.command("edit new.porism")
-    neovim.keys("i@course Waves<CR><CR>@problem 1.1.2<CR>pattern: seperable<CR>Solve $y' = 3 y$.<Esc>")
+    neovim.keys("i@course Waves<CR><CR>@problem 1.1.2<CR>")
+    neovim.keys("pattern: seperable<CR>Solve $y' = 3 y$.<Esc>")
     # The indentation comes from the set-up.
     wait_until(lambda: "Solve" in neovim.text(), "typed")
     assert neovim.text().splitlines() == [
@@ -142,6 +144,18 @@ def test_names_complete(neovim):
         lambda: neovim.text().splitlines()[-1] == "  pattern: integrating factor",
         "the only pattern that begins so is put in",
     )
+
+
+def test_completions_come_up_where_they_are_asked_for(neovim):
+    if neovim.version < (0, 11):
+        pytest.skip("from 0.11 on")
+    neovim.nvim.vars["porism_complete"] = True
+    neovim.nvim.command("set completeopt=menuone,noselect")
+    open_notes(neovim)
+    neovim.keys("Go<CR>@problem 1.2.2<CR>pattern: ")
+    offered = "return vim.tbl_map(function(i) return i.word end, vim.fn.complete_info().items)"
+    wait_until(lambda: "integrating factor" in neovim.lua(offered), "the menu of patterns")
+    assert neovim.text().splitlines()[-1] == "  pattern: "
 
 
 def test_lenses_stand_above_an_exam(neovim):
@@ -208,13 +222,13 @@ def test_what_cannot_be_done_is_said(neovim):
 
 def test_the_server_can_be_started_again(neovim):
     open_notes(neovim)
-    client = "return require('porism').attached(vim.api.nvim_get_current_buf())[1]"
-    before = neovim.lua(f"local c = (function() {client} end)() return c.id")
+    client = """
+        local client = require('porism').attached(vim.api.nvim_get_current_buf())[1]
+        return client and client.id or 0
+    """
+    before = neovim.lua(client)
     neovim.nvim.command("Porism restart")
-    wait_until(
-        lambda: neovim.lua(f"local c = (function() {client} end)() return c and c.id or 0") > before,
-        "another client",
-    )
+    wait_until(lambda: neovim.lua(client) > before, "another client")
 
 
 def test_a_missing_program_is_said_once(notebook, home):
@@ -244,7 +258,9 @@ COLOURS = [
         "Solve": "", r"\frac": "porismTexCommand", "2": "porismTexNumber", "now": "",
         "soon": "porismTrailingComment",
     }),
-    ("costs $5 and $6 more, or $x$", {"$5": "porismAmount", "and": "", "more": "", "x": "porismMath"}),
+    ("costs $5 and $6 more, or $x$", {
+        "$5": "porismAmount", "and": "", "more": "", "x": "porismMath",
+    }),
     ("$2 + 2$ is four", {"+": "porismMath", "four": ""}),
     (r"\$5 and $a % b$ c", {r"\$": "porismEscape", "and": "", "%": "porismMath", "c": ""}),
     ("% a comment", {"comment": "porismComment"}),
@@ -267,3 +283,43 @@ def test_display_math_ends_at_a_blank_line_at_the_latest(neovim):
     at = "local l, c = ... return vim.fn.synIDattr(vim.fn.synID(l, c, 1), 'name')"
     names = [neovim.lua(at, line, column) for line, column in ((2, 1), (2, 8), (5, 1), (7, 1))]
     assert names == ["porismDisplayMath", "", "", "porismKind"]
+
+
+def test_tree_sitter_colours(neovim, tmp_path):
+    """As README.md tells: the parser built with a C compiler, the queries beside the set-up."""
+    if neovim.version < (0, 9):
+        pytest.skip("from 0.9 on")
+    compiler = needs("cc", "a C compiler")
+    source = ROOT / "grammar" / "src"
+    (tmp_path / "parser").mkdir()
+    argv = [compiler, "-O2", "-shared", "-fPIC", "-I", source]
+    argv += [source / "parser.c", source / "scanner.c", "-o", tmp_path / "parser" / "porism.so"]
+    subprocess.run(argv, check=True)
+    neovim.nvim.command(f"set runtimepath^={tmp_path}")
+    neovim.nvim.command("enew | setfiletype porism")
+    neovim.nvim.current.buffer[:] = ["@problem 1.1", "  Solve $x^2$. % c", "  tried: 2027-02-15"]
+    captures = """
+        vim.treesitter.start()
+        vim.treesitter.get_parser(0):parse()
+        return vim.tbl_map(function(place)
+          local names = vim.tbl_map(
+            function(capture) return capture.capture end,
+            vim.treesitter.get_captures_at_pos(0, place[1], place[2]))
+          local coloured = vim.tbl_filter(
+            function(name) return not name:match('spell') and not name:match('^_') end, names)
+          return table.concat(coloured, ' ')
+        end, ...)
+    """
+    places = {
+        "@problem": (0, 1), "1.1": (0, 9), "$": (1, 8), "x": (1, 9), "c": (1, 17), "tried": (2, 2),
+    }
+    assert dict(zip(places, neovim.lua(captures, list(places.values())), strict=True)) == {
+        "@problem": "keyword",
+        "1.1": "markup.heading",
+        "$": "punctuation.special",
+        "x": "markup.math",
+        "c": "comment",
+        "tried": "property",
+    }
+    folds = neovim.lua("return #vim.treesitter.query.get('porism', 'folds').captures")
+    assert folds == 1

@@ -130,7 +130,10 @@ end
 local function on_attach(client, bufnr)
   vim.bo[bufnr].omnifunc = 'v:lua.vim.lsp.omnifunc'
   if vim.fn.has('nvim-0.11') == 1 then
-    vim.lsp.completion.enable(true, client.id, bufnr, { convert = whole_word })
+    vim.lsp.completion.enable(true, client.id, bufnr, {
+      autotrigger = vim.g.porism_complete == true,
+      convert = whole_word,
+    })
   end
   if vim.fn.has('nvim-0.8') == 0 then
     -- Newer versions jump by way of the tag stack.

@@ -50,7 +50,7 @@ test('colours', async () => {
   const key = 'variable.other.property';
   const date = 'constant.numeric.date';
   const comment = 'comment.line.percentage';
-  check(language, '@problem 1.1', { '@': 'keyword.control', problem: 'keyword.control', 1.1: 'entity.name.section' });
+  check(language, '@problem 1.1', { '@': 'keyword.control', problem: 'keyword.control', 1.1: 'markup.heading' });
   check(language, '@prolbem 1.1', { prolbem: plain });
   check(language, '# Waves', { '#': 'punctuation.definition.heading', Waves: 'markup.heading' });
   check(language, '  tried: 2027-02-15 closed wrong, right? $x$', {
