@@ -1358,6 +1358,10 @@ impl fmt::Debug for Symbol {
             Accent::Bar => f.write_str("bar:")?,
             Accent::Tilde => f.write_str("tilde:")?,
         }
+        // So that the letters E and I are told from the constants.
+        if matches!(self.name.as_str(), "E" | "I") && self.subscript.is_empty() {
+            f.write_str("letter:")?;
+        }
         f.write_str(&self.name)?;
         match self.subscript.as_str() {
             "" => Ok(()),

@@ -48,7 +48,9 @@ pub(super) fn without_alignment(tokens: Vec<Token>, tex: &str) -> Vec<Token> {
         let drop = match (token.mark, kinds[index]) {
             (Mark::Align, Some(Kind::Lines)) => true,
             (Mark::Align, Some(Kind::Cases)) => !is_condition(&tokens, index),
-            (Mark::Row, Some(Kind::Lines | Kind::Cases)) => is_continued(&tokens, index),
+            (Mark::Row, Some(Kind::Lines)) => is_continued(&tokens, index),
+            // The value of a case may begin with a sign.
+            (Mark::Row, Some(Kind::Cases)) => starts_with_relation(&tokens, index),
             _ => false,
         };
         if !drop {
@@ -162,13 +164,24 @@ fn is_condition(tokens: &[Token], index: usize) -> bool {
     !relates(before) && !last_is_operator && relates(after)
 }
 
-/// The row after the `\\` at this token goes on with the formula of the row before.
-fn is_continued(tokens: &[Token], index: usize) -> bool {
-    let next = tokens[index + 1..]
+/// The first mark of the row after the `\\` at this token.
+fn first_of_next_row(tokens: &[Token], index: usize) -> Option<usize> {
+    tokens[index + 1..]
         .iter()
         .position(|token| !matches!(token.mark, Mark::Align | Mark::Gap))
-        .map(|at| index + 1 + at);
-    let Some(next) = next else { return false };
+        .map(|at| index + 1 + at)
+}
+
+fn starts_with_relation(tokens: &[Token], index: usize) -> bool {
+    first_of_next_row(tokens, index)
+        .is_some_and(|next| matches!(tokens[next].mark, Mark::Relation(_)))
+}
+
+/// The row after the `\\` at this token goes on with the formula of the row before.
+fn is_continued(tokens: &[Token], index: usize) -> bool {
+    let Some(next) = first_of_next_row(tokens, index) else {
+        return false;
+    };
     match tokens[next].mark {
         Mark::Relation(_) | Mark::CenterDot | Mark::Times => true,
         Mark::Plus | Mark::Minus => {

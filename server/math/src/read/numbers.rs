@@ -37,7 +37,7 @@ impl Reader<'_> {
             );
         }
         let is_decimal = (matches!(self.peek(), Mark::Point) || self.peek() == Mark::NumberComma)
-            && !self.tokens[self.at].spaced
+            && (self.at == first || !self.tokens[self.at].spaced)
             && (matches!(self.peek_at(1), Mark::Digit(_))
                 || self.peek_at(1) == Mark::Overline
                 || matches!(self.peek_at(1), Mark::Accent(_) | Mark::DotAccent(_))

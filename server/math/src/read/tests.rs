@@ -297,7 +297,7 @@ fn functions_derivatives_and_integrals() {
         "(integral (integral r r 0 1) θ 0 (* 2 Pi))",
     );
     check(r"\iint_R x^2y\,dA", "(integral:2 (* (^ x 2) y) A R)");
-    check(r"\iiint_E z\,dV", "(integral:3 z V E)");
+    check(r"\iiint_E z\,dV", "(integral:3 z V letter:E)");
     check(
         r"\oint_C \mathbf{F}\cdot d\mathbf{r}",
         "(integral:closed:by0 (dot bold:F (differential bold:r)) C)",
@@ -470,7 +470,7 @@ fn matrices_sets_statements_and_numbers() {
     );
     check(
         r"\det A = 5, \quad \det(A - \lambda I) = 0",
-        "(list (= (determinant A) 5) (= (determinant (+ A (- (* λ I)))) 0))",
+        "(list (= (determinant A) 5) (= (determinant (+ A (- (* λ letter:I)))) 0))",
     );
     check(
         r"A^T A x = A^T b",
@@ -637,7 +637,7 @@ fn matrices_sets_statements_and_numbers() {
     check(r"\Re z", "(realpart z)");
     check(
         r"\operatorname{Var}(X) = E[X^2] - (E[X])^2",
-        "(= (variance X) (+ (apply E (^ X 2)) (- (^ (apply E X) 2))))",
+        "(= (variance X) (+ (apply letter:E (^ X 2)) (- (^ (apply letter:E X) 2))))",
     );
     check(
         r"\Pr(X=k) = \binom nk p^k(1-p)^{n-k}",
@@ -710,9 +710,9 @@ fn powers_characters_and_limits() {
     );
     check(
         r"E[X^2] - (E[X])^2",
-        "(+ (apply E (^ X 2)) (- (^ (apply E X) 2)))",
+        "(+ (apply letter:E (^ X 2)) (- (^ (apply letter:E X) 2)))",
     );
-    check(r"\mathbb{E}[X] = np", "(= (apply bb:E X) (* n p))");
+    check(r"\mathbb{E}[X] = np", "(= (apply bb:letter:E X) (* n p))");
     check(
         r"\sin x\cos x + \sin^2 x\cos^3 x",
         "(+ (* (sin x) (cos x)) (* (^ (sin x) 2) (^ (cos x) 3)))",
@@ -1465,6 +1465,19 @@ x^2+x\Big|_0^1
 (^ (opaque "\\{a_n\\}_{n=1}") Infinity)
 "#,
     );
+}
+
+#[test]
+fn a_case_may_begin_with_a_sign() {
+    check(
+        r"\begin{cases} x^2 & \text{if } x > 0 \\ -x & \text{otherwise} \end{cases}",
+        r#"(piecewise (^ x 2) (> x 0) (- x) "otherwise")"#,
+    );
+    check(
+        r"\begin{cases} x + y = 1 \\ -x + y = 2 \end{cases}",
+        "(system (= (+ x y) 1) (= (+ (- x) y) 2))",
+    );
+    check(r"2 + .5", "(+ 2 0.5)");
 }
 
 #[test]

@@ -1,0 +1,33 @@
+"""Runs the example that reads formulas, on lines of JSON."""
+
+import json
+import pathlib
+import subprocess
+
+import pytest
+
+HERE = pathlib.Path(__file__).resolve().parent
+ROOT = HERE.parents[2]
+
+
+def rows(name):
+    """The lines of a file of JSON beside this one."""
+    return [json.loads(line) for line in (HERE / name).read_text().splitlines()]
+
+
+@pytest.fixture(scope="session")
+def read_formulas():
+    """A function from inputs `{"tex", "at"}` to what the reader says of each."""
+
+    def run(inputs):
+        command = ["cargo", "run", "--quiet", "-p", "porism-math", "--example", "read_jsonl"]
+        lines = "".join(json.dumps(one) + "\n" for one in inputs)
+        done = subprocess.run(
+            command, input=lines, capture_output=True, text=True, cwd=ROOT, check=False
+        )
+        assert done.returncode == 0, done.stderr
+        outputs = [json.loads(line) for line in done.stdout.splitlines()]
+        assert len(outputs) == len(inputs)
+        return outputs
+
+    return run
