@@ -1,7 +1,7 @@
 //! How is an expression written down?
 //!
 //! [`plain`] writes Unicode text for a hover or a list, on one line: `y″ − 8y′ + 16y = 0`,
-//! `√(x² + 1)`, `[1 2; 3 4]`. [`tex`] writes TeX that reads back as the same expression.
+//! `√(x² + 1)`, `[1, 2; 3, 4]`. [`tex`] writes TeX that reads back as the same expression.
 //! [`readable`] goes from TeX to plain text and never gives up.
 
 mod plain;

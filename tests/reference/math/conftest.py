@@ -6,13 +6,7 @@ import subprocess
 
 import pytest
 
-HERE = pathlib.Path(__file__).resolve().parent
-ROOT = HERE.parents[2]
-
-
-def rows(name):
-    """The lines of a file of JSON beside this one."""
-    return [json.loads(line) for line in (HERE / name).read_text().splitlines()]
+ROOT = pathlib.Path(__file__).resolve().parents[3]
 
 
 @pytest.fixture(scope="session")

@@ -127,9 +127,7 @@ def sympify(tree):
         return sp.Piecewise(*((sympify(value), condition(of)) for value, of in pairs))
     arguments = [sympify(operand) for operand in operands]
     if all(is_sign(word) for word in words) and head not in ("+-", "-+", ": →"):
-        chain = [
-            relation(sign, *arguments[place : place + 2]) for place, sign in enumerate(words)
-        ]
+        chain = [relation(sign, *arguments[place : place + 2]) for place, sign in enumerate(words)]
         return chain[0] if len(chain) == 1 else sp.Tuple(*chain)
     return built(head, arguments)
 
@@ -188,7 +186,7 @@ def built(head, arguments):
             return sp.FiniteSet(*arguments)
         case "union", _ if all(isinstance(one, sp.Interval) for one in arguments):
             return sp.Union(*arguments)
-        case ("series:sum" | "series:product"), [body, index, lower, upper]:
+        case (("series:sum" | "series:product"), [body, index, lower, upper]):
             kind = sp.Sum if head == "series:sum" else sp.Product
             return kind(body, (index, lower, upper))
         case _ if head.startswith("'"):

@@ -6,21 +6,32 @@ written by hand. `open_examples.jsonl` holds published problems and answers with
 
 import cmath
 import collections
+import json
+import pathlib
 import random
 import re
 
 import pytest
 import sympy as sp
 
-from conftest import rows
 from structure import GREEK, parse, sympify
+
+HERE = pathlib.Path(__file__).resolve().parent
+
+
+def rows(name):
+    """The lines of a file of JSON beside this one."""
+    return [json.loads(line) for line in (HERE / name).read_text().splitlines()]
+
 
 FORMULAS = rows("formulas.jsonl")
 EXAMPLES = rows("open_examples.jsonl")
 
 # In the file, a single letter before a bracket is a function that is only named.
 CALL = re.compile(r"(?<![A-Za-z_])([a-zA-Z]|phi|Gamma)\(")
-CAPITALS = "AT PR DN DD PD DX INV COMP GIVEN IDX LIM LIMR LIML PM MP EVAL INT2 INT3 INTC SUMC SB IN "
+CAPITALS = (
+    "AT PR DN DD PD DX INV COMP GIVEN IDX LIM LIMR LIML PM MP EVAL INT2 INT3 INTC SUMC SB IN "
+)
 CAPITALS += "UNION INTER DIFF DOT CROSS GRAD DIV CURL LAP TRACE TR RATIO MOD CONG APPROX PROP MAP "
 CAPITALS += "SUBSET FORALL DET"
 

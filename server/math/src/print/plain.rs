@@ -251,11 +251,10 @@ fn write_collection(out: &mut String, expression: &Expression) {
                         out.push_str(if shape.rule == Some(column as u32) {
                             " | "
                         } else {
-                            " "
+                            ", "
                         });
                     }
-                    // A space separates entries, so that a sum needs brackets.
-                    write_within(out, entry, Tightness::Sign);
+                    write_within(out, entry, Tightness::Statement);
                 }
             }
             out.push(']');
