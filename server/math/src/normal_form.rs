@@ -69,6 +69,11 @@ impl Steps {
         self.0 == 0
     }
 
+    /// The others.
+    pub fn without(self, steps: Self) -> Self {
+        Self(self.0 & !steps.0)
+    }
+
     /// All of these are among them.
     pub fn contains(self, others: Self) -> bool {
         self.0 & others.0 == others.0

@@ -382,6 +382,8 @@ fn task(
             () if asked("limit") => Task::Limit,
             () if asked("converge") || asked("sum") => Task::Sum,
             () if orders => by_formula(Task::Inequality),
+            // What is asked of a function that is defined is told by the other words.
+            () if is_definition(main) && !asked("solve") => Task::Other,
             () if is_defined && !asked("solve") && !asked("for which") => Task::Other,
             () if relations
                 .iter()

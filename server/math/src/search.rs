@@ -27,6 +27,9 @@ pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match
     let Some(main) = &problem.main else {
         return matches;
     };
+    // What is to be proved of an equation is seldom its solution: only templates for statements
+    // are compared, as they stand.
+    let is_statement = problem.task == Task::Statement;
     if main.has_gap() || main.size() > MAX_SIZE || main.depth() > MAX_DEPTH {
         return matches;
     }
@@ -47,7 +50,7 @@ pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match
             let Some(wanted) = shape.signature() else {
                 continue;
             };
-            if found.is_some() {
+            if found.is_some() || (is_statement && shape.compares_with_number()) {
                 continue;
             }
             is_open |= wanted.form == signature.form
@@ -56,7 +59,7 @@ pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match
                 *found = shape.fit(&subject, &laws, budget);
             }
         }
-        if !is_open || laws.len() >= MAX_LAWS {
+        if !is_open || is_statement || laws.len() >= MAX_LAWS {
             continue;
         }
         for (law, new) in laws::successors(&formula, problem) {

@@ -29,6 +29,7 @@ use crate::expression::{Expression, Symbol};
 use crate::laws::Law;
 use crate::problem::Problem;
 use crate::search;
+use crate::surface;
 use conditions::Condition;
 pub(crate) use matching::{Known, Subject};
 use template::Template;
@@ -70,6 +71,17 @@ impl Shape {
     /// What a formula must be like; none if the shape has no template.
     pub(crate) fn signature(&self) -> Option<Signature> {
         self.template.as_ref().map(|template| template.signature)
+    }
+
+    /// One side of its template is a plain number, as of an equation that is to be solved.
+    pub(crate) fn compares_with_number(&self) -> bool {
+        let sides = self
+            .template
+            .iter()
+            .filter_map(|template| template.body.as_relation());
+        sides.into_iter().any(|(left, _, right)| {
+            surface::number(left).is_some() || surface::number(right).is_some()
+        })
     }
 
     /// How a form of a problem has the shape, where these laws have led to the form. Takes steps

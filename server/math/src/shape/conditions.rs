@@ -1,7 +1,7 @@
 //! What do a shape's conditions say, and do they hold?
 
 use crate::evaluate::{Point, real_value};
-use crate::expression::{Constant, Expression, Relation, Symbol};
+use crate::expression::{Constant, Expression, Operator, Relation, Symbol};
 use crate::normal_form::{Normal, normal};
 use crate::rational::Rational;
 use crate::views::{self, Truth};
@@ -209,6 +209,14 @@ impl Condition {
     }
 }
 
+/// A derivative of a function that is to be found, or a differential.
+pub(super) fn is_derivative(part: &Expression) -> bool {
+    matches!(
+        part.operator(),
+        Operator::Prime(_) | Operator::NthPrime | Operator::Derivative(_) | Operator::Differential
+    )
+}
+
 /// No variable occurs in it.
 pub(super) fn is_number(expression: &Expression, scene: &Scene<'_>) -> bool {
     !expression.parts().any(|part| {
@@ -264,15 +272,15 @@ fn said_of(
         Predicate::DependsOnlyOn(letters) => {
             let others =
                 |symbol: &Symbol| scene.variables.contains(symbol) && !letters.contains(symbol);
+            // A derivative of y depends on more than y.
+            let others =
+                |part: &Expression| is_derivative(part) || part.as_symbol().is_some_and(others);
             Truth::of(match number() {
-                Some(number) => !number.kernels().iter().any(|kernel| {
-                    kernel
-                        .parts()
-                        .any(|part| part.as_symbol().is_some_and(others))
-                }),
-                None => !expression
-                    .parts()
-                    .any(|part| part.as_symbol().is_some_and(others)),
+                Some(number) => {
+                    let mut kernels = number.kernels().into_iter();
+                    !kernels.any(|kernel| kernel.parts().any(others))
+                }
+                None => !expression.parts().any(others),
             })
         }
         Predicate::Polynomial { letter, low, high } => {
@@ -381,7 +389,7 @@ fn at_point(
             }),
         };
     }
-    let negative = matches!(point.operator(), crate::expression::Operator::Negative);
+    let negative = matches!(point.operator(), Operator::Negative);
     let far = |step: i32| {
         let distance = libm::pow(10.0, f64::from(step));
         if negative { -distance } else { distance }

@@ -15,7 +15,7 @@ use std::rc::Rc;
 
 use smallvec::SmallVec;
 
-use super::conditions::{Condition, Scene, is_number};
+use super::conditions::{Condition, Scene, is_derivative, is_number};
 use super::template::{Role, Template, renamed};
 use crate::expression::{Bounds, Constant, Expression, Operator, Relation, SeriesRange, Symbol};
 use crate::laws::Law;
@@ -473,10 +473,12 @@ impl<'m> Matcher<'m> {
             return true;
         };
         !part.parts().any(|part| {
-            part.as_symbol().is_some_and(|symbol| {
-                self.variables.contains(symbol)
-                    && !only.iter().any(|name| self.letter(name) == Some(symbol))
-            })
+            // A derivative of y depends on more than y.
+            is_derivative(part)
+                || part.as_symbol().is_some_and(|symbol| {
+                    self.variables.contains(symbol)
+                        && !only.iter().any(|name| self.letter(name) == Some(symbol))
+                })
         })
     }
 
@@ -588,6 +590,8 @@ impl<'m> Matcher<'m> {
         let Some((zero, steps)) = subject.zero_form() else {
             return false;
         };
+        // Fractions are brought to one denominator only for the comparison.
+        let steps = &steps.without(Steps::COMMON_DENOMINATOR);
         let before = (self.steps, self.laws.len());
         // Solved for a kernel that the template has alone on one side.
         for (alone, other) in [(tl, tr), (tr, tl)] {
@@ -1311,13 +1315,16 @@ impl<'m> Matcher<'m> {
             }
             return self.bind_all(holes, &values, next);
         };
-        // What stands below goes below if it can, and above if it must.
-        for same_side in [true, false] {
+        // What stands below goes below, and above only if no hole below may contain it.
+        let has_place = holes.iter().any(|(hole, below)| {
+            *below == exponent.is_negative() && self.may_contain(*hole, kernel)
+        });
+        for same_side in if has_place { &[true][..] } else { &[false][..] } {
             for (place, (hole, below)) in holes.iter().enumerate() {
-                if (exponent.is_negative() == *below) != same_side {
+                if (exponent.is_negative() == *below) != *same_side {
                     continue;
                 }
-                if !same_side && *below {
+                if !*same_side && *below {
                     // x above is not 1 over 1/x below.
                     continue;
                 }
