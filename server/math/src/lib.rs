@@ -12,6 +12,7 @@
 //! * [`views`]: what can be seen of a collected expression; [`derivative`]: its derivative;
 //! * [`shape`]: whether a problem is of a given kind, [`search`]: in which of its forms,
 //!   [`laws`]: and by which laws;
+//! * [`verdict`]: whether an answer is right;
 //! * [`rational`] and [`univariate`]: exact numbers, and polynomials in one variable.
 
 pub mod derivative;
@@ -30,6 +31,7 @@ pub mod shape;
 mod stable_hash;
 mod surface;
 pub mod univariate;
+pub mod verdict;
 pub mod views;
 
 pub use expression::{Expression, Operator};
