@@ -278,3 +278,102 @@ fn shells_get_a_script() {
         assert!(output(&out).contains("porism"), "{shell}");
     }
 }
+
+/// Every key of a JSON value, at any depth.
+fn keys(value: &serde_json::Value, into: &mut std::collections::BTreeSet<String>) {
+    match value {
+        serde_json::Value::Object(fields) => {
+            for (key, value) in fields {
+                into.insert(key.clone());
+                keys(value, into);
+            }
+        }
+        serde_json::Value::Array(items) => items.iter().for_each(|item| keys(item, into)),
+        _ => {}
+    }
+}
+
+/// Runs a command on the demo with `--format json` and checks that each field is documented.
+fn documented(command: &str) -> serde_json::Value {
+    let home = folder();
+    assert!(porism(home.path(), &["demo"]).status.success());
+    let out = porism(home.path(), &[command, "porism-demo", "--format", "json"]);
+    assert_eq!(out.status.code(), Some(0), "{}", errors(&out));
+    let value: serde_json::Value = serde_json::from_slice(&out.stdout).expect("JSON");
+    let page = include_str!("../../server/porism/JSON.md");
+    let heading = format!("## `porism {command} ");
+    let start = page.find(&heading).expect("a part of its own");
+    let mut found = std::collections::BTreeSet::new();
+    keys(&value, &mut found);
+    for key in found {
+        // Fields that mean the same everywhere are described where they come first.
+        assert!(
+            page.contains(&format!("`{key}`")),
+            "{command}: {key} is not documented"
+        );
+    }
+    assert!(page[start..].contains("| field | meaning |"));
+    value
+}
+
+#[test]
+fn the_standing_is_there_for_programs() {
+    let value = documented("standing");
+    assert_eq!(value["on"], "2027-02-15");
+    let exams = value["exams"].as_array().expect("a list");
+    let midterm = exams
+        .iter()
+        .find(|exam| exam["name"] == "First midterm")
+        .expect("the exam");
+    assert_eq!(midterm["date"], "2027-02-20");
+    let distribution: Vec<f64> =
+        serde_json::from_value(midterm["distribution"].clone()).expect("numbers");
+    assert_eq!(
+        distribution.len() as u64,
+        midterm["questions"].as_u64().expect("a number") + 1
+    );
+    assert!((distribution.iter().sum::<f64>() - 1.0).abs() < 1e-9);
+    let lost: f64 = midterm["costs"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|cost| cost["lost"].as_f64().expect("a number"))
+        .sum();
+    let expected = midterm["expected"].as_f64().expect("a number");
+    assert!(
+        (lost + expected - 1.0).abs() < 0.02,
+        "{lost} and {expected}"
+    );
+    for pattern in value["patterns"].as_array().expect("a list") {
+        let number = |key: &str| pattern[key].as_f64().expect("a number");
+        assert!(number("low") <= number("mastery") && number("mastery") <= number("high"));
+    }
+}
+
+#[test]
+fn what_to_do_next_is_one_line_for_each_exam() {
+    let value = documented("next");
+    let steps: Vec<_> = value["exams"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|exam| (exam["exam"].clone(), exam["step"].clone()))
+        .collect();
+    assert!(
+        steps.contains(&("First midterm".into(), "relearn".into())),
+        "{steps:?}"
+    );
+
+    let home = folder();
+    fs::write(home.path().join("a.porism"), NOTES).expect("a file");
+    let said = output(&porism(home.path(), &["next"]));
+    assert_eq!(
+        said,
+        "First midterm of Waves, 2027-02-26 10:00, in 11 days\n  Revision begins in 4 days, 2027-02-19\n\n\
+         An estimate, not a promise. Your course's own rules on materials and\n\
+         collaboration come first.\n"
+    );
+    let none = porism(home.path(), &["next", "--exam", "Finale"]);
+    assert_eq!(none.status.code(), Some(2));
+    assert!(errors(&none).contains("No exam is called Finale"));
+}

@@ -8,6 +8,7 @@ use study::paper::Kind;
 use crate::commands::{Command, PaperName};
 use crate::draw_paper::offered_first;
 use crate::exams::{Exam, exam};
+use crate::next_step::next;
 use crate::papers::{Paper, paper};
 use crate::record_marks::Unmarked;
 use crate::standing::{CourseStanding, PatternKey};
@@ -65,13 +66,24 @@ fn exam_lines(analysis: &Analysis, at: &Located<'_>) -> Vec<Line> {
         Err(reason) => standing.push(reason.to_string()),
     }
     lines.push((standing.join(" · "), None));
+    let next = next(analysis, &exam).filter(|_| exam.window_open(today));
+    let next_shows = |command: &Command| {
+        let action = next.as_ref().and_then(|next| next.action.as_ref());
+        action.is_some_and(|(_, does)| does == command)
+    };
+    if let Some(next) = &next {
+        let does = next.action.as_ref().map(|(_, command)| command.clone());
+        lines.push((format!("Next: {next}"), does));
+    }
     if let Some(first) = offered_first(analysis, &exam) {
         let title = format!("Sit {} first", words::title(&first.at));
         let show = Command::ShowPlace {
             path: first.at.path.clone(),
             span: first.at.in_file(first.at.block.header),
         };
-        lines.push((title, Some(show)));
+        if !next_shows(&show) {
+            lines.push((title, Some(show)));
+        }
     }
     let draw = |notes, kind| {
         Some(Command::DrawPaper {
@@ -237,7 +249,7 @@ mod tests {
              @problem S1\n  topic: 1\n  Decide S1.\n\n@theorem Bound\n  topic: 1\n",
             &[
                 "@exam Midterm: in 5 days · not ready (a 10% chance) · too little evidence yet",
-                "@exam Midterm: Sit Sheet first [porism.showPlace [\"notes.porism\", 137, 149]]",
+                "@exam Midterm: Next: Sit Sheet, notes open: it is the instructor's [porism.showPlace [\"notes.porism\", 137, 149]]",
                 "@exam Midterm: Draw a mock test [porism.drawPaper [\"logic\", \"Midterm\", \"closed\", Nothing, Nothing, Nothing]]",
                 "@exam Midterm: Draw one with notes open [porism.drawPaper [\"logic\", \"Midterm\", \"open\", Nothing, Nothing, Nothing]]",
                 "@exam Midterm: Draw a round of theorems [porism.drawPaper [\"logic\", \"Midterm\", \"closed\", Nothing, Nothing, \"theorems\"]]",

@@ -4,7 +4,7 @@ use chrono::{Days, NaiveDate};
 use notes::value::{Moment, NotesRule, Start, Value};
 use notes::{Block, BlockKind, Key, Located, NameKey, NamedThing, Notebook};
 
-use crate::Analysis;
+use crate::{Analysis, words};
 
 /// Days before an exam at which revision starts when the exam does not say (common practice, no
 /// published source).
@@ -166,6 +166,17 @@ fn covered_topics(at: &Located<'_>, topics: &[(NameKey, Located<'_>)]) -> Vec<Na
         .filter(is_covered)
         .map(|(key, _)| key.clone())
         .collect()
+}
+
+/// A topic's title, by the key under which [`Notebook::topics`] lists it; the key itself where
+/// nothing defines it.
+pub fn topic_title(notebook: &Notebook, course: &NameKey, topic: &NameKey) -> String {
+    let definition = notebook.definition(&NamedThing {
+        course: course.clone(),
+        kind: BlockKind::Topic,
+        name: topic.clone(),
+    });
+    definition.map_or_else(|| topic.to_string(), |at| words::title(&at))
 }
 
 /// What there is to practise of a topic: problems, theorems and definitions that name it, stand

@@ -7,7 +7,7 @@ use study::mastery::Mastery;
 use crate::exams::{self, Exam};
 use crate::named::named_at;
 use crate::standing::{PatternKey, pattern_keys};
-use crate::{Analysis, Doc, readiness, words};
+use crate::{Analysis, Doc, next_step, readiness, words};
 
 /// What to show, and for which bytes of the file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -414,6 +414,9 @@ fn exam_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         };
         doc.fact("window", format!("{verb} {when}, on {start}"));
     }
+    if let Some(next) = next_step::next(analysis, &exam) {
+        doc.fact("next", next.to_string());
+    }
     let topics = exam
         .topics
         .iter()
@@ -436,6 +439,10 @@ fn exam_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
     match readiness::of_exam(analysis, &exam) {
         Ok(readiness) => {
             doc.fact("readiness", readiness::in_words(&readiness, &exam));
+            doc.fact("score", readiness::score_in_words(&readiness));
+            if let Some(costs) = readiness::costs_in_words(analysis, &exam, &readiness) {
+                doc.text(capitalised(&costs));
+            }
             doc.text("An estimate, not a promise.");
         }
         Err(reason) => doc.fact("readiness", reason.to_string()),
@@ -465,6 +472,13 @@ fn exam_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         .collect();
     if !weak.is_empty() {
         doc.fact("weak", listed(weak));
+    }
+    let carried: Vec<String> = next_step::carried_over(analysis, &exam)
+        .into_iter()
+        .map(|(pattern, from)| format!("{pattern} (from {from})"))
+        .collect();
+    if !carried.is_empty() {
+        doc.fact("holes carried over", listed(carried));
     }
 }
 

@@ -33,6 +33,8 @@ pub mod draw_paper;
 pub mod explain;
 pub mod folding_ranges;
 pub mod hover;
+pub mod inlay_hints;
+pub mod next_step;
 pub mod references;
 pub mod report;
 pub mod show_answers;

@@ -10,9 +10,9 @@ use study::composition::{Composition, DEFAULT_QUESTIONS, MOST_QUESTIONS, NoCompo
 use study::readiness::{CLOSED_PAPER_DAYS, Label, Readiness, readiness};
 use study::{Day, Fraction, PatternId, TopicId};
 
-use crate::exams::Exam;
-use crate::papers::papers_for;
-use crate::standing::day;
+use crate::exams::{Exam, topic_title};
+use crate::papers::{Paper, papers_for};
+use crate::standing::{CourseStanding, day};
 use crate::{Analysis, words};
 
 /// The readiness for an exam, with what it leaves out.
@@ -27,6 +27,18 @@ pub struct ExamReadiness {
     pub unknown_topics: Vec<NameKey>,
     /// Whether the course has the five tries without which an estimate says little.
     pub enough_evidence: bool,
+    /// What each covered topic is expected to cost, dearest first. Together with the expected
+    /// score they make up the whole.
+    pub costs: Vec<TopicCost>,
+}
+
+/// What a topic is expected to cost.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TopicCost {
+    /// The topic.
+    pub topic: NameKey,
+    /// The part of the whole score that is expected to be lost on it, from 0 to 1.
+    pub lost: f64,
 }
 
 /// Why no readiness can be told.
@@ -79,6 +91,25 @@ pub fn on_day(
         return Err(NoReadiness::Past(on));
     }
     let standing = analysis.standings.course(&exam.course, date);
+    let (composition, unknown_topics) = composition_of(exam, &standing)?;
+    let target = Fraction::new(exam.target).unwrap_or(Fraction::ONE);
+    let papers = closed_paper_days(analysis, exam);
+    let estimate = readiness(&standing.standing, &composition, target, &papers)
+        .expect("the composition was made of the standing's own patterns");
+    Ok(ExamReadiness {
+        estimate,
+        questions: composition.questions(),
+        unknown_topics,
+        enough_evidence: standing.standing.enough_evidence,
+        costs: costs(exam, &standing, &composition),
+    })
+}
+
+/// What the exam is taken to be made of, and the covered topics of which nothing is known.
+pub(crate) fn composition_of(
+    exam: &Exam<'_>,
+    standing: &CourseStanding,
+) -> Result<(Composition, Vec<NameKey>), NoReadiness> {
     let mut covered: BTreeMap<TopicId, Vec<PatternId>> = BTreeMap::new();
     for topic in &exam.topics {
         if let Some(id) = standing.topic_id(topic) {
@@ -110,28 +141,45 @@ pub fn on_day(
         NoComposition::NoQuestions => NoReadiness::NoQuestions,
         NoComposition::TooManyQuestions(n) => NoReadiness::TooManyQuestions(n),
     })?;
-    let target = Fraction::new(exam.target).unwrap_or(Fraction::ONE);
-    let papers = closed_paper_days(analysis, exam);
-    let estimate = readiness(&standing.standing, &composition, target, &papers)
-        .expect("the composition was made of the standing's own patterns");
-    Ok(ExamReadiness {
-        estimate,
-        questions,
-        unknown_topics,
-        enough_evidence: standing.standing.enough_evidence,
-    })
+    Ok((composition, unknown_topics))
+}
+
+/// What each topic is expected to cost: its questions by what is missing to full mastery.
+fn costs(exam: &Exam<'_>, standing: &CourseStanding, composition: &Composition) -> Vec<TopicCost> {
+    let expected = composition.expected_questions();
+    let mut lost: BTreeMap<TopicId, f64> = BTreeMap::new();
+    for (pattern, questions) in expected {
+        if let Some(mastery) = standing.standing.patterns.get(&pattern) {
+            let part = questions / f64::from(composition.questions());
+            *lost.entry(mastery.topic).or_default() += part * (1.0 - mastery.mean);
+        }
+    }
+    let cost = |topic: &NameKey| {
+        let lost = *lost.get(&standing.topic_id(topic)?)?;
+        let topic = topic.clone();
+        Some(TopicCost { topic, lost })
+    };
+    let mut costs: Vec<TopicCost> = exam.topics.iter().filter_map(cost).collect();
+    // Stable, so that topics of one cost stay in the course's order.
+    costs.sort_by(|a, b| b.lost.total_cmp(&a.lost));
+    costs
 }
 
 /// The fewest questions of a usual paper.
 const USUAL_FEWEST: u32 = 10;
 
-/// The days on which a paper for the exam was sat with notes closed. A paper of less than half as
-/// many questions as the exam or a usual paper has shows too little (a convention).
-fn closed_paper_days(analysis: &Analysis, exam: &Exam<'_>) -> BTreeSet<Day> {
+/// Whether a paper shows what the exam asks: one of less than half as many questions as the exam
+/// or a usual paper has shows too little (a convention).
+pub(crate) fn is_whole(paper: &Paper<'_>, exam: &Exam<'_>) -> bool {
     let whole = exam.questions.unwrap_or(USUAL_FEWEST).min(USUAL_FEWEST);
+    2 * paper.items.len() >= whole as usize
+}
+
+/// The days on which a whole paper for the exam was sat with notes closed.
+fn closed_paper_days(analysis: &Analysis, exam: &Exam<'_>) -> BTreeSet<Day> {
     let papers = papers_for(&analysis.notebook, exam).into_iter();
     papers
-        .filter(|paper| 2 * paper.items.len() >= whole as usize)
+        .filter(|paper| is_whole(paper, exam))
         .filter_map(|paper| paper.sitting())
         .filter(|sitting| sitting.closed_notes)
         .map(|sitting| day(sitting.date))
@@ -140,17 +188,12 @@ fn closed_paper_days(analysis: &Analysis, exam: &Exam<'_>) -> BTreeSet<Day> {
 
 /// The readiness in words, rounded to tenths: finer figures would claim more than is known.
 pub fn in_words(readiness: &ExamReadiness, exam: &Exam<'_>) -> String {
-    in_words_for(readiness, exam.target)
-}
-
-/// The readiness in words, for a target as a part of 1.
-pub fn in_words_for(readiness: &ExamReadiness, target: f64) -> String {
     let estimate = &readiness.estimate;
     let mut said = format!(
         "{}: {} for {} or more",
         label(estimate.label),
         chance(estimate),
-        words::percent(target)
+        words::percent(exam.target)
     );
     if let Some(missing) = papers_missing(estimate) {
         said.push_str("; ");
@@ -168,6 +211,39 @@ pub fn in_words_for(readiness: &ExamReadiness, target: f64) -> String {
         ));
     }
     said
+}
+
+/// The score to expect, with the interval in which it lies nine times of ten.
+pub fn score_in_words(readiness: &ExamReadiness) -> String {
+    let estimate = &readiness.estimate;
+    format!(
+        "expected score {}, between {} and {}",
+        words::percent(estimate.expected),
+        words::percent(estimate.low),
+        words::percent(estimate.high)
+    )
+}
+
+/// How many topics are named among those that cost most.
+const COSTLY: usize = 3;
+
+/// The topics that cost most, with the part of the score that each is expected to cost; `None`
+/// where there is only one.
+pub fn costs_in_words(
+    analysis: &Analysis,
+    exam: &Exam<'_>,
+    readiness: &ExamReadiness,
+) -> Option<String> {
+    let costly = readiness.costs.iter().filter(|cost| cost.lost >= 0.005);
+    let costly: Vec<String> = costly
+        .take(COSTLY)
+        .map(|cost| {
+            let title = topic_title(&analysis.notebook, &exam.course, &cost.topic);
+            format!("{title} ({})", words::percent(cost.lost))
+        })
+        .collect();
+    (readiness.costs.len() > 1 && !costly.is_empty())
+        .then(|| format!("costs most: {}", costly.join(", ")))
 }
 
 /// The readiness in a few words, for a line above the exam.
@@ -271,6 +347,34 @@ mod tests {
         check(
             &format!("{one}{}", paper("2027-02-14", 5)),
             "ready: more than a 95% chance for 60% or more",
+        );
+    }
+
+    #[test]
+    fn what_is_expected_and_what_costs_most_is_said() {
+        let tried = |n: u32| format!("@problem {n}\n  pattern: p{n}\n  Decide {n}.\n");
+        let right = "  tried: 2027-02-13 closed right\n  tried: 2027-02-14 closed right\n";
+        let fixture = fixture::notebook(&format!(
+            "@course Logic\n@exam Final\n@topic 1 Sets\n{}{right}@topic 2 Maps\n{}{}@topic 3 Sums\n",
+            tried(1),
+            tried(2),
+            tried(3)
+        ));
+        let exam = exams(fixture.analysis(), &NameKey::new("Logic")).remove(0);
+        let found = of_exam(fixture.analysis(), &exam).expect("a readiness");
+        assert_eq!(
+            score_in_words(&found),
+            "expected score 57%, between 25% and 92%"
+        );
+        assert_eq!(
+            costs_in_words(fixture.analysis(), &exam, &found).expect("several topics"),
+            "costs most: 2 Maps (32%), 1 Sets (11%)"
+        );
+        let whole: f64 = found.costs.iter().map(|cost| cost.lost).sum();
+        // The score's distribution spreads with the day of the exam; its mean hardly moves.
+        assert!(
+            (whole + found.estimate.expected - 1.0).abs() < 0.01,
+            "{whole}"
         );
     }
 

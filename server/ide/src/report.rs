@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 use notes::value::{Moment, Score};
 use notes::{BlockKind, Key, NameKey, NamedThing};
 
-use crate::exams::{exams, practised_of};
-use crate::readiness::{ExamReadiness, NoReadiness, on_day};
+use crate::exams::{Exam, exams, practised_of, topic_title};
+use crate::readiness::{ExamReadiness, NoReadiness, TopicCost, on_day};
 use crate::standing::{CourseStanding, PatternKey, date};
 use crate::{Analysis, readiness, words};
 
@@ -27,6 +27,8 @@ pub struct CourseReport {
     pub title: String,
     /// Whether there are at least five tries, without which the estimates say little.
     pub enough_evidence: bool,
+    /// Tries up to the day, marks from outside included.
+    pub tries: u32,
     /// The exams, dated ones first by date.
     pub exams: Vec<ExamReport>,
     /// The topics in the course's order; last, without a title, what belongs to none.
@@ -48,6 +50,12 @@ pub struct ExamReport {
     pub result: Option<Score>,
     /// The readiness, or why there is none.
     pub readiness: Result<ExamReadiness, NoReadiness>,
+    /// The readiness, or why there is none, in words.
+    pub reason: String,
+    /// What the covered topics are expected to cost, dearest first: title, and part of the score.
+    pub costs: Vec<(String, f64)>,
+    /// The same in words, where there is more than one topic.
+    pub costs_most: Option<String>,
 }
 
 /// How a topic stands.
@@ -72,6 +80,8 @@ pub struct PatternReport {
     pub between: (f64, f64),
     /// Tries up to the day.
     pub tries: usize,
+    /// Different days of practice up to the day.
+    pub days: u32,
     /// The day of the last one.
     pub last: Option<NaiveDate>,
 }
@@ -105,6 +115,23 @@ impl fmt::Display for NoCourse {
     }
 }
 
+/// Finds a course by its title.
+pub fn find_course(analysis: &Analysis, asked: &str) -> Result<NameKey, NoCourse> {
+    let mut courses = analysis.notebook.courses();
+    let key = NameKey::new(asked);
+    if courses.contains(&key) {
+        return Ok(key);
+    }
+    courses.retain(|course| !course.is_empty());
+    let titles = courses
+        .iter()
+        .map(|course| title_of_course(analysis, course));
+    Err(NoCourse {
+        asked: asked.to_owned(),
+        courses: titles.collect(),
+    })
+}
+
 /// Where the student stands on a day, in one course or in all, from the tries up to that day.
 pub fn standing(
     analysis: &Analysis,
@@ -113,19 +140,7 @@ pub fn standing(
 ) -> Result<Report, NoCourse> {
     let mut courses = analysis.notebook.courses();
     if let Some(asked) = course {
-        let key = NameKey::new(asked);
-        if !courses.contains(&key) {
-            courses.retain(|course| !course.is_empty());
-            let courses = courses
-                .iter()
-                .map(|course| title_of_course(analysis, course))
-                .collect();
-            return Err(NoCourse {
-                asked: asked.to_owned(),
-                courses,
-            });
-        }
-        courses = vec![key];
+        courses = vec![find_course(analysis, asked)?];
     }
     let reports = courses
         .iter()
@@ -146,14 +161,7 @@ fn title_of_course(analysis: &Analysis, course: &NameKey) -> String {
 fn course_report(analysis: &Analysis, course: &NameKey, on: NaiveDate) -> CourseReport {
     let estimates = analysis.standings.course(course, on);
     let exams = exams(analysis, course);
-    let exams = exams.iter().map(|exam| ExamReport {
-        title: words::title(&exam.at),
-        on: exam.on,
-        window_start: exam.window_start,
-        target: exam.target,
-        result: exam.at.block.score(Key::Result),
-        readiness: on_day(analysis, exam, on),
-    });
+    let exams = exams.iter().map(|exam| exam_report(analysis, exam, on));
     let mut topics: Vec<TopicReport> = Vec::new();
     let defined = analysis.notebook.topics(course);
     for (topic, at) in &defined {
@@ -181,8 +189,32 @@ fn course_report(analysis: &Analysis, course: &NameKey, on: NaiveDate) -> Course
     CourseReport {
         title: title_of_course(analysis, course),
         enough_evidence: estimates.standing.enough_evidence,
+        tries: estimates.standing.tries,
         exams: exams.collect(),
         topics,
+    }
+}
+
+fn exam_report(analysis: &Analysis, exam: &Exam<'_>, on: NaiveDate) -> ExamReport {
+    let readiness = on_day(analysis, exam, on);
+    let of = readiness.as_ref().ok();
+    let cost = |cost: &TopicCost| {
+        let title = topic_title(&analysis.notebook, &exam.course, &cost.topic);
+        (title, cost.lost)
+    };
+    ExamReport {
+        title: words::title(&exam.at),
+        on: exam.on,
+        window_start: exam.window_start,
+        target: exam.target,
+        result: exam.at.block.score(Key::Result),
+        reason: match &readiness {
+            Ok(readiness) => readiness::in_words(readiness, exam),
+            Err(reason) => reason.to_string(),
+        },
+        costs: of.map_or_else(Vec::new, |of| of.costs.iter().map(cost).collect()),
+        costs_most: of.and_then(|of| readiness::costs_in_words(analysis, exam, of)),
+        readiness,
     }
 }
 
@@ -205,6 +237,7 @@ fn topic_report(
             mastery: mastery.mean,
             between: (mastery.low, mastery.high),
             tries: tries_of(analysis, course, key, on),
+            days: mastery.days,
             last: mastery.last.map(date),
         });
     }
@@ -225,7 +258,8 @@ fn topic_report(
     }
 }
 
-fn pattern_title(analysis: &Analysis, course: &NameKey, key: &PatternKey) -> String {
+/// The title of a pattern, or of a problem without one.
+pub(crate) fn pattern_title(analysis: &Analysis, course: &NameKey, key: &PatternKey) -> String {
     let notebook = &analysis.notebook;
     match key {
         PatternKey::Named(name) => {
@@ -333,13 +367,13 @@ impl Report {
     }
 
     fn exam_readiness(&self, exam: &ExamReport, out: &mut Lines) {
-        out.line(
-            4,
-            &match &exam.readiness {
-                Ok(readiness) => readiness::in_words_for(readiness, exam.target),
-                Err(reason) => reason.to_string(),
-            },
-        );
+        out.line(4, &exam.reason);
+        if let Ok(readiness) = &exam.readiness {
+            out.line(4, &readiness::score_in_words(readiness));
+        }
+        if let Some(costs) = &exam.costs_most {
+            out.line(4, costs);
+        }
     }
 
     fn topics(&self, topics: &[TopicReport], out: &mut Lines) {
@@ -505,10 +539,12 @@ Linear algebra
     revision began 2 days ago, 2027-02-13
     not ready: less than a 5% chance for 85% or more; not counted, as
     there is nothing to practise: 1.2
+    expected score 54%, between 17% and 83%
 
   Oral: no date yet
     not ready: a 20% chance for 70% or more; not counted, as there is
     nothing to practise: 1.2
+    expected score 54%, between 17% and 83%
 
                                       now  between    tries  last tried
   1.1 Systems of n equations
@@ -545,10 +581,12 @@ Linear algebra
     revision begins in 7 days, 2027-02-13
     not ready: a 10% chance for 85% or more; not counted, as there is
     nothing to practise: 1.2
+    expected score 58%, between 25% and 92%
 
   Oral: no date yet
     not ready: a 30% chance for 70% or more; not counted, as there is
     nothing to practise: 1.2
+    expected score 58%, between 25% and 92%
 
                                       now  between    tries  last tried
   1.1 Systems of n equations

@@ -4,6 +4,12 @@ use chrono::NaiveDate;
 use notes::{Located, Span};
 use study::mastery::Mastery;
 
+/// Said beside every estimate.
+pub const ESTIMATE: &str = "An estimate, not a promise.";
+
+/// Said beside advice to practise.
+pub const COURSE_RULES: &str = "Your course's own rules on materials and collaboration come first.";
+
 /// A number of things: `1 problem`, `3 problems`.
 pub fn count(n: usize, one: &str) -> String {
     match n {

@@ -11,7 +11,9 @@ mod check;
 mod completions;
 mod demo;
 mod explain;
+mod json;
 mod mock;
+mod next;
 mod record;
 mod serve;
 mod standing;
@@ -55,6 +57,7 @@ pub(crate) fn run() -> ExitCode {
     let result = match &arguments.command {
         Command::Serve(serve) => return serve::serve(serve),
         Command::Check(check) => check::check(check),
+        Command::Next(next) => next::next(next),
         Command::Mock(mock) => mock::mock(mock),
         Command::Record(record) => record::record(record),
         Command::Answers(answers) => record::answers(answers),

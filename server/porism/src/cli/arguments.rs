@@ -21,6 +21,8 @@ pub(crate) enum Command {
     Check(Check),
     /// Print where you stand: each exam and each pattern.
     Standing(Standing),
+    /// Print what to do next for each exam.
+    Next(Next),
     /// Draw a mock test for an exam into a new file.
     Mock(Mock),
     /// Write the marks of a paper back to the problems it was drawn from.
@@ -101,6 +103,28 @@ pub(crate) struct Standing {
     /// Show one course only.
     #[arg(long, value_name = "NAME")]
     pub(crate) course: Option<String>,
+
+    /// How to print it.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub(crate) format: Format,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Next {
+    #[command(flatten)]
+    pub(crate) notes: Notes,
+
+    /// Show this exam only.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) exam: Option<String>,
+
+    /// Show the exams of this course only.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) course: Option<String>,
+
+    /// How to print it.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub(crate) format: Format,
 }
 
 #[derive(Args, Debug)]

@@ -81,6 +81,14 @@ impl Notebook {
         }
     }
 
+    /// What to add to a command that works on the folder of this notebook.
+    pub(crate) fn folder_argument(&self) -> String {
+        match self.given == Path::new(".") {
+            true => String::new(),
+            false => format!(" {}", terminal::quoted(&self.given.display().to_string())),
+        }
+    }
+
     /// What to add to a command that works on a file of this notebook.
     pub(crate) fn option(&self) -> String {
         match self.given == Path::new(".") {

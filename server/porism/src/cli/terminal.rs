@@ -43,7 +43,20 @@ pub(crate) fn warn(message: &str) {
 
 /// Text broken into lines that fit the terminal. Words are never broken.
 pub(crate) fn filled(text: &str) -> String {
-    let width = width();
+    filled_to(text, width())
+}
+
+/// A word as a shell takes it (POSIX.1-2017, Shell Command Language, 2.2).
+pub(crate) fn quoted(text: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_./,:@+".contains(c);
+    if !text.is_empty() && text.chars().all(plain) {
+        return text.to_owned();
+    }
+    format!("'{}'", text.replace('\'', "'\\''"))
+}
+
+/// Text broken into lines of a width.
+pub(crate) fn filled_to(text: &str, width: usize) -> String {
     let mut out = String::new();
     let mut column = 0;
     for word in text.split_whitespace() {

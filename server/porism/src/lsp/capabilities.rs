@@ -66,6 +66,7 @@ fn capabilities(client: &ClientFacts) -> ServerCapabilities {
         code_lens_provider: Some(CodeLensOptions {
             resolve_provider: Some(false),
         }),
+        inlay_hint_provider: Some(OneOf::Left(true)),
         execute_command_provider: Some(ExecuteCommandOptions {
             commands: Command::NAMES.map(str::to_owned).to_vec(),
             ..ExecuteCommandOptions::default()

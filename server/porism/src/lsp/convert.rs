@@ -9,8 +9,9 @@ use ide::document_symbols::{Symbol, SymbolKind};
 use ide::edit::NotebookEdit;
 use ide::folding_ranges::{Fold, FoldKind};
 use ide::hover::Hover;
+use ide::inlay_hints::InlayHint;
 use ide::workspace_symbols::FoundSymbol;
-use ide::{BlockKind, Doc, FilePath};
+use ide::{BlockKind, Doc, FilePath, Span};
 use tower_lsp::lsp_types::{
     self as lsp, CodeActionKind, CodeActionOrCommand, CompletionItemKind, CompletionTextEdit,
     CreateFile, CreateFileOptions, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
@@ -50,6 +51,25 @@ pub(crate) fn hover(
         contents: HoverContents::Markup(markup(&hover.doc, client.hover_markdown)),
         range: Some(snapshot.range(path, hover.span)),
     }
+}
+
+/// Hints behind places of a file.
+pub(crate) fn inlay_hints(
+    snapshot: &Snapshot,
+    path: &FilePath,
+    hints: Vec<InlayHint>,
+) -> Vec<lsp::InlayHint> {
+    let hint = |hint: InlayHint| lsp::InlayHint {
+        position: snapshot.range(path, Span::at(hint.offset)).start,
+        label: lsp::InlayHintLabel::String(hint.label),
+        kind: None,
+        text_edits: None,
+        tooltip: None,
+        padding_left: Some(true),
+        padding_right: None,
+        data: None,
+    };
+    hints.into_iter().map(hint).collect()
 }
 
 /// A list of proposals, best first.

@@ -18,8 +18,9 @@ use tower_lsp::lsp_types::{
     DocumentDiagnosticReportResult, DocumentSymbolParams, DocumentSymbolResponse,
     ExecuteCommandParams, FoldingRange, FoldingRangeParams, GotoDefinitionParams,
     GotoDefinitionResponse, Hover, HoverParams, InitializeParams, InitializeResult,
-    InitializedParams, Location, ReferenceParams, RegistrationParams, SymbolInformation,
-    WorkspaceDiagnosticParams, WorkspaceDiagnosticReportResult, WorkspaceSymbolParams,
+    InitializedParams, InlayHint, InlayHintParams, Location, ReferenceParams, RegistrationParams,
+    SymbolInformation, WorkspaceDiagnosticParams, WorkspaceDiagnosticReportResult,
+    WorkspaceSymbolParams,
 };
 use tower_lsp::{Client, LanguageServer};
 use tracing::{error, info};
@@ -349,6 +350,17 @@ impl LanguageServer for Server {
             let path = snapshot.path(&url)?;
             let lenses = ide::code_lenses::code_lenses(&snapshot.analysis, &path);
             Some(convert::code_lenses(snapshot, &path, &lenses))
+        })
+        .await
+    }
+
+    async fn inlay_hint(&self, params: InlayHintParams) -> Result<Option<Vec<InlayHint>>> {
+        let (url, range) = (params.text_document.uri, params.range);
+        self.answer(move |snapshot, _| {
+            let path = snapshot.path(&url)?;
+            let part = snapshot.span(&path, range)?;
+            let hints = ide::inlay_hints::inlay_hints(&snapshot.analysis, &path, part);
+            Some(convert::inlay_hints(snapshot, &path, hints))
         })
         .await
     }

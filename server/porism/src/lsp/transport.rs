@@ -128,9 +128,10 @@ enum Incoming {
 }
 
 impl Incoming {
-    #[expect(
+    #[allow(
         clippy::result_large_err,
-        reason = "a message that cannot be read is rare, and its error is answered at once"
+        reason = "a message that cannot be read is rare, and its error is answered at once; how \
+                  large it is depends on the features of a dependency"
     )]
     fn read(body: &[u8]) -> Result<Self, (Error, String)> {
         let no_json = |problem: serde_json::Error| (Error::parse_error(), problem.to_string());
