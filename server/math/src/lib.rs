@@ -12,7 +12,8 @@
 //! * [`views`]: what can be seen of a collected expression; [`derivative`]: its derivative;
 //! * [`shape`]: whether a problem is of a given kind, [`search`]: in which of its forms,
 //!   [`laws`]: and by which laws;
-//! * [`verdict`]: whether an answer is right;
+//! * [`verdict`]: whether an answer is right; [`solve`](mod@solve): what the answer is;
+//! * [`sibling`]: other problems of the same kind;
 //! * [`rational`] and [`univariate`]: exact numbers, and polynomials in one variable.
 
 pub mod derivative;
@@ -28,6 +29,8 @@ pub mod rational;
 pub mod read;
 pub mod search;
 pub mod shape;
+pub mod sibling;
+pub mod solve;
 mod stable_hash;
 mod surface;
 pub mod univariate;

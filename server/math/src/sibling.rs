@@ -1,0 +1,303 @@
+//! Another problem of the same kind?
+//!
+//! [`siblings`] gives problems with the words and the structure of a given one and other numbers,
+//! each with its key. Numbers are drawn at the size of those they replace, where possible from an
+//! answer that was drawn first; a drawn problem is kept only if
+//!
+//! * it has the fingerprint of the original: the same problem once numbers are seen through,
+//! * it can be solved exactly and its key is no uglier than that of the original,
+//! * its key holds when it is verified against the problem.
+//!
+//! The same seed gives the same problems on every platform. Nothing is shown that was not verified:
+//! where too few are found within the limit of steps, the reason is told.
+
+mod draw;
+mod literals;
+mod random;
+mod size;
+#[cfg(test)]
+mod tests;
+
+use crate::expression::Expression;
+use crate::print;
+use crate::problem::{self, Part, Problem};
+use crate::read::{Class, Declared};
+use crate::solve::{self, Key};
+use crate::verdict::{self, Verdict};
+use draw::Liberty;
+use literals::Literal;
+use random::Random;
+use size::Size;
+
+/// A piece of a statement or of a key, owned.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Piece {
+    /// Words.
+    Words(String),
+    /// The TeX of one formula, without its dollar signs.
+    Tex(String),
+}
+
+/// A fresh problem with its key.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sibling {
+    /// The words of the original, with other formulas.
+    pub statement: Vec<Piece>,
+    /// The key.
+    pub answer: Vec<Piece>,
+}
+
+/// What was found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Siblings {
+    /// The problems, each different from the original and from the others.
+    pub found: Vec<Sibling>,
+    /// Why there are fewer than were asked for, in one sentence without its final stop.
+    pub reason: Option<String>,
+}
+
+impl Piece {
+    /// The piece as a part of a statement.
+    pub fn as_part(&self) -> Part<'_> {
+        match self {
+            Self::Words(words) => Part::Words(words),
+            Self::Tex(tex) => Part::Tex(tex),
+        }
+    }
+}
+
+/// The pieces as notes write them, formulas between dollar signs.
+pub fn text(pieces: &[Piece]) -> String {
+    let pieces = pieces.iter().map(|piece| match piece {
+        Piece::Words(words) => words.clone(),
+        Piece::Tex(tex) => format!("${tex}$"),
+    });
+    pieces.collect()
+}
+
+/// The work of one call, in units of a drawn problem.
+const MAX_STEPS: u32 = 12_000;
+
+/// A solved problem costs so many units, a verified one so many more.
+const STEPS_TO_SOLVE: u32 = 4;
+const STEPS_TO_VERIFY: u32 = 20;
+
+/// At most so many problems are given at once.
+pub const MAX_COUNT: usize = 200;
+
+/// Problems like a given one with other numbers, with their keys: `count` of them, or fewer and the
+/// reason. The statement is words and formulas in turn, as for [`problem::read`]. Takes a bounded
+/// number of steps.
+pub fn siblings(statement: &[Part<'_>], seed: u64, count: usize) -> Siblings {
+    let mut found = Vec::new();
+    let reason = match Search::new(statement, seed) {
+        Ok(mut search) => search.run(count.min(MAX_COUNT), &mut found),
+        Err(reason) => Some(reason),
+    };
+    let reason = reason.filter(|_| found.len() < count);
+    Siblings { found, reason }
+}
+
+struct Search<'a> {
+    statement: &'a [Part<'a>],
+    original: Problem,
+    /// The formulas of the statement with their literals, in order.
+    formulas: Vec<(Expression, Vec<Literal>)>,
+    declared: Declared,
+    size: Size,
+    random: Random,
+    /// The TeX of the formulas of the original and of all problems found so far.
+    known: Vec<Vec<String>>,
+    steps: u32,
+    /// How far the drawn problems came.
+    rejected: Rejected,
+}
+
+#[derive(Default)]
+struct Rejected {
+    kind: u32,
+    unsolved: u32,
+    ugly: u32,
+    unverified: u32,
+    last: Option<String>,
+}
+
+impl<'a> Search<'a> {
+    fn new(statement: &'a [Part<'a>], seed: u64) -> Result<Self, String> {
+        let original = problem::read(statement);
+        if original.fingerprint.is_none() {
+            return Err("what is asked is not understood".into());
+        }
+        let (formulas, declared) = formulas(statement)?;
+        let formulas: Vec<(Expression, Vec<Literal>)> = formulas
+            .into_iter()
+            .map(|formula| {
+                let literals = literals::literals(&formula);
+                (formula, literals)
+            })
+            .collect();
+        if formulas.iter().all(|(_, literals)| literals.is_empty()) {
+            return Err("there is no number in it to be changed".into());
+        }
+        let keys = solve::solve(&original)?;
+        let Some(size) = keys.iter().map(Size::of).min_by_key(Size::weight) else {
+            return Err("it was not solved".into());
+        };
+        let shown = formulas
+            .iter()
+            .map(|(formula, _)| print::tex(formula, &declared))
+            .collect();
+        Ok(Self {
+            statement,
+            original,
+            formulas,
+            declared,
+            size,
+            random: Random::new(seed),
+            known: vec![shown],
+            steps: 0,
+            rejected: Rejected::default(),
+        })
+    }
+
+    /// The reason why no more were found.
+    fn run(&mut self, count: usize, found: &mut Vec<Sibling>) -> Option<String> {
+        // What changes least is tried first; each stage has a share of the steps.
+        let stages = [
+            (false, false, false, 40),
+            (true, false, false, 60),
+            (true, true, false, 80),
+            (true, true, true, 100),
+        ];
+        for (unwritten, exponents, is_loose, share) in stages {
+            let liberty = Liberty {
+                unwritten,
+                exponents,
+            };
+            while self.steps < MAX_STEPS / 100 * share {
+                if found.len() >= count {
+                    return None;
+                }
+                self.steps += 1;
+                if let Some(sibling) = self.attempt(liberty, is_loose) {
+                    found.push(sibling);
+                }
+            }
+        }
+        (found.len() < count).then(|| self.rejected.reason())
+    }
+
+    fn attempt(&mut self, liberty: Liberty, is_loose: bool) -> Option<Sibling> {
+        let values = draw::draw(&mut self.random, &self.original, &self.formulas, liberty);
+        let tex: Vec<String> = self
+            .formulas
+            .iter()
+            .zip(&values)
+            .map(|((formula, _), values)| {
+                print::tex(&literals::with_values(formula, values), &self.declared)
+            })
+            .collect();
+        if self.known.contains(&tex) {
+            return None;
+        }
+        let mut formulas = tex.iter();
+        let statement: Vec<Piece> = self
+            .statement
+            .iter()
+            .map(|part| match part {
+                Part::Words(words) => Piece::Words((*words).to_owned()),
+                Part::Tex(_) => Piece::Tex(formulas.next().cloned().unwrap_or_default()),
+            })
+            .collect();
+        let parts: Vec<Part<'_>> = statement.iter().map(Piece::as_part).collect();
+        let problem = problem::read(&parts);
+        if problem.fingerprint != self.original.fingerprint || problem.task != self.original.task {
+            self.rejected.kind += 1;
+            return None;
+        }
+        self.steps += STEPS_TO_SOLVE;
+        let keys = match solve::solve(&problem) {
+            Ok(keys) => keys,
+            Err(reason) => {
+                self.rejected.unsolved += 1;
+                self.rejected.last.get_or_insert(reason);
+                return None;
+            }
+        };
+        for key in keys {
+            if !Size::of(&key).fits(&self.size, is_loose) {
+                self.rejected.ugly += 1;
+                continue;
+            }
+            let answer = self.pieces(&key);
+            let key: Vec<Part<'_>> = answer.iter().map(Piece::as_part).collect();
+            self.steps += STEPS_TO_VERIFY;
+            match verdict::verify(&parts, &key) {
+                Verdict::Holds => {
+                    self.known.push(tex);
+                    return Some(Sibling { statement, answer });
+                }
+                Verdict::Fails { reason, .. } | Verdict::CannotTell { reason } => {
+                    self.rejected.unverified += 1;
+                    self.rejected.last = Some(reason);
+                }
+            }
+        }
+        None
+    }
+
+    fn pieces(&self, key: &Key) -> Vec<Piece> {
+        match key {
+            Key::Formula(formula) => vec![Piece::Tex(print::tex(formula, &self.declared))],
+            Key::Words(words) => vec![Piece::Words((*words).to_owned())],
+        }
+    }
+}
+
+impl Rejected {
+    fn reason(&self) -> String {
+        let most = self
+            .kind
+            .max(self.unsolved)
+            .max(self.ugly)
+            .max(self.unverified);
+        match (&self.last, most) {
+            (Some(reason), _) if self.unverified > 0 => {
+                format!("the keys of the problems drawn could not be verified: {reason}")
+            }
+            (Some(reason), most) if most == self.unsolved => {
+                format!("the problems drawn could not be solved: {reason}")
+            }
+            (_, most) if most == self.ugly && most > 0 => {
+                "the answers of the problems drawn are not as simple as that of this one".into()
+            }
+            (_, most) if most == self.kind && most > 0 => {
+                "with other numbers it becomes a problem of another kind".into()
+            }
+            _ => "there are no more problems of this kind with numbers of this size".into(),
+        }
+    }
+}
+
+/// The formulas of a statement, read with what all of them say about which letters are functions.
+fn formulas(statement: &[Part<'_>]) -> Result<(Vec<Expression>, Declared), String> {
+    let tex = statement.iter().filter_map(|part| match part {
+        Part::Tex(tex) => Some(*tex),
+        Part::Words(_) => None,
+    });
+    let tex: Vec<&str> = tex.collect();
+    let mut declared = Declared::new();
+    for tex in &tex {
+        let reading = crate::read(tex, &declared);
+        let mut faults = reading.diagnostics.iter();
+        if let Some(fault) = faults.find(|fault| fault.class == Class::Malformed) {
+            return Err(format!("a formula cannot be read: {}", fault.message));
+        }
+        declared.learn(&reading.expression);
+    }
+    let formulas = tex
+        .iter()
+        .map(|tex| crate::read(tex, &declared).expression)
+        .collect();
+    Ok((formulas, declared))
+}
