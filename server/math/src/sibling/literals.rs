@@ -473,7 +473,7 @@ mod tests {
         );
         check(
             r"\begin{bmatrix} 1 & 0 \\ -5 & 7 \end{bmatrix}^{-1}",
-            r"\begin{bmatrix} 2 & 0 \\ -3 & 4 \end{bmatrix}^{-1}",
+            r"\begin{bmatrix}2 & 0 \\ -3 & 4\end{bmatrix}^{-1}",
         );
         check(r"0.25x = 1.5", r"0.02x = 0.3");
     }
