@@ -133,3 +133,41 @@ fn a_storm_of_edits_ends_with_the_findings_of_the_final_text() {
     session.finish();
     fresh.finish();
 }
+
+/// A client that asks for diagnostics cancels its question whenever typing goes on. What a
+/// cancelled question was about to check must be found by the next.
+#[test]
+fn cancelled_questions_lose_no_findings() {
+    let folder = tempfile::Builder::new()
+        .prefix("notes")
+        .tempdir()
+        .expect("a folder");
+    let capabilities = json!({
+        "textDocument": { "diagnostic": { "dynamicRegistration": false } },
+        "workspace": { "diagnostics": { "refreshSupport": true } },
+    });
+    let mut session = Start::new(folder.path()).capabilities(capabilities).start();
+    let problem = "@pattern separable\n\n@problem 1\n  pattern: ";
+    session.open("a.porism", problem);
+    for round in 0..200 {
+        let name = format!("name {round}");
+        let params = session.about("a.porism", json!({}));
+        let mut asked = Vec::new();
+        let end = session.text("a.porism").len();
+        session.edit("a.porism", problem.len()..end, &name);
+        for _ in 0..3 {
+            let id = session.send_request("textDocument/diagnostic", params.clone());
+            session.notify("$/cancelRequest", json!({ "id": id }));
+            asked.push(id);
+        }
+        let report = session.request("textDocument/diagnostic", params);
+        let messages = report["items"].to_string();
+        assert!(messages.contains(&name), "round {round}: {report}");
+        for id in asked {
+            if let Err(error) = session.answer(id) {
+                assert_eq!(error["code"], -32800, "{error}");
+            }
+        }
+    }
+    session.finish();
+}

@@ -10,6 +10,7 @@ use std::sync::Arc;
 use ide::diagnostics::{Checker, Finding};
 use ide::{Delta, FilePath};
 use tokio::sync::{Mutex, OwnedMutexGuard};
+use tokio::task::JoinError;
 use tower_lsp::jsonrpc::{Error, Result};
 use tower_lsp::lsp_types::{Diagnostic, DiagnosticSeverity, Range};
 
@@ -43,20 +44,30 @@ pub(crate) struct Checked {
 
 impl Checks {
     /// The state of the notebook after all that has been put into the queue, with its findings.
+    ///
+    /// A request that is cancelled while it waits does not stop the work: what the queue has told
+    /// once of what was touched it does not tell again.
     pub(crate) async fn catch_up(&self, queue: &Queue) -> Result<Checked> {
-        let mut state = self.0.clone().lock_owned().await;
-        let (snapshot, delta) = queue.check().await.map_err(|_| Error::internal_error())?;
-        let checked = tokio::task::spawn_blocking(move || {
-            state.take_in(&snapshot, &delta);
-            Checked { snapshot, state }
+        let shared = self.0.clone();
+        let queue = queue.clone();
+        let checked = tokio::spawn(async move {
+            let mut state = shared.lock_owned().await;
+            let (snapshot, delta) = queue.check().await.map_err(|_| Error::internal_error())?;
+            let work = tokio::task::spawn_blocking(move || {
+                state.take_in(&snapshot, &delta);
+                Checked { snapshot, state }
+            });
+            work.await.map_err(failed)
         });
-        checked
-            .await
-            .map_err(|failed| match failed.try_into_panic() {
-                // Whoever asked makes an error of it.
-                Ok(panic) => std::panic::resume_unwind(panic),
-                Err(_) => Error::internal_error(),
-            })
+        checked.await.map_err(failed)?
+    }
+}
+
+/// The error of a task that did not end well. Whoever asked makes an answer of its panic.
+fn failed(error: JoinError) -> Error {
+    match error.try_into_panic() {
+        Ok(panic) => std::panic::resume_unwind(panic),
+        Err(_) => Error::internal_error(),
     }
 }
 
