@@ -178,7 +178,7 @@ fn pattern_line(analysis: &Analysis, at: &Located<'_>) -> Option<Line> {
         None => "never tried".to_owned(),
     };
     let said = format!(
-        "{} · {tried}{}",
+        "mastery {} · {tried}{}",
         words::probability(mastery.mean),
         evidence(&standing)
     );
@@ -208,7 +208,7 @@ fn topic_line(analysis: &Analysis, at: &Located<'_>) -> Option<Line> {
     }
     let level = standing.topic(&topic).filter(|_| kinds > 0)?;
     let said = format!(
-        "{} · {tried} of {} tried{}",
+        "mastery {} · {tried} of {} tried{}",
         words::probability(level),
         words::count(kinds, "kind"),
         evidence(&standing)
@@ -283,18 +283,18 @@ mod tests {
         check(
             notes,
             &[
-                "@topic 1 Sets: 0.50 · 0 of 2 kinds tried · too little evidence yet",
-                "@pattern union: 0.44 · never tried · too little evidence yet",
-                "@pattern limit: 0.44 · never tried · too little evidence yet",
+                "@topic 1 Sets: mastery 0.50 · 0 of 2 kinds tried · too little evidence yet",
+                "@pattern union: mastery 0.44 · never tried · too little evidence yet",
+                "@pattern limit: mastery 0.44 · never tried · too little evidence yet",
             ],
         );
         let tries = "  tried: 2027-02-06 closed right\n".repeat(5);
         check(
             &format!("{notes}{tries}\n@topic 1\n"),
             &[
-                "@topic 1 Sets: 0.70 · 1 of 2 kinds tried",
-                "@pattern union: 0.62 · last tried 9 days ago",
-                "@pattern limit: 0.65 · never tried",
+                "@topic 1 Sets: mastery 0.70 · 1 of 2 kinds tried",
+                "@pattern union: mastery 0.62 · last tried 9 days ago",
+                "@pattern limit: mastery 0.65 · never tried",
             ],
         );
     }

@@ -90,7 +90,10 @@ async function main() {
     assert.equal(count('waves.porism', 'mock right'), 1);
     assert.equal(count('waves.porism', 'mock wrong'), 1);
 
-    // One undo takes the record back, in both files.
+    // One undo takes the record back, in both files. The tabs say a little after the files that
+    // all is saved.
+    const changed = () => page.locator('.tab.dirty').count();
+    await until(async () => (await changed()) === 0, 'all is saved');
     await page.keyboard.press('Control+z');
     const both = page.getByRole('button', { name: /undo in .* files/i });
     await both.or(page.locator('.tab.active.dirty')).first().waitFor();
@@ -98,7 +101,7 @@ async function main() {
       await picture('undo');
       await both.click();
     }
-    await page.locator('.tab.active.dirty').waitFor();
+    await until(async () => (await changed()) === 2, 'both files changed');
     await palette(page, 'File: Save All');
     await until(() => count('waves.porism', 'tried:') === 0, 'no tries after the undo');
     assert.equal(count(paper, 'recorded: 2027-02-15'), 0);

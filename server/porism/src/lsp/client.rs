@@ -354,13 +354,13 @@ mod tests {
         let facts = ClientFacts::read(&json!({
             "processId": -4,
             "workspaceFolders": [{"uri": "no uri"}],
-            "rootUri": "file:///root",
+            "rootUri": "file:///home/ada/notes",
             "capabilities": {"general": {"positionEncodings": 8}, "window": []},
         }));
         assert_eq!((facts.process_id, facts.encoding), (None, Encoding::Utf16));
         assert_eq!(
             facts.folders,
-            [Uri::from(Url::parse("file:///root").unwrap())]
+            [Uri::from(Url::parse("file:///home/ada/notes").unwrap())]
         );
     }
 

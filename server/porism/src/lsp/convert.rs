@@ -84,7 +84,8 @@ pub(crate) fn completions(
         documentation: some(item.documentation).map(Documentation::String),
         // Clients sort by this text, so it carries our order.
         sort_text: Some(format!("{rank:05}")),
-        filter_text: Some(item.text.clone()),
+        // Without the space after a key: once that is typed, the list has served.
+        filter_text: Some(item.text.trim_end().to_owned()),
         text_edit: Some(CompletionTextEdit::Edit(TextEdit {
             range: snapshot.range(path, item.span),
             new_text: item.text,
