@@ -1,6 +1,6 @@
 //! What is the derivative of an expression?
 
-use crate::expression::{Constant, Expression, Function, Operator, Symbol};
+use crate::expression::{Bounds, Constant, Expression, Function, Operator, Symbol};
 
 /// The derivative with respect to a letter, not simplified; none if some part of the expression
 /// cannot be differentiated. Other letters are constants.
@@ -74,6 +74,57 @@ fn differentiate(expression: &Expression, by: &Symbol) -> Option<Expression> {
             let outer = outer(*function, argument)?;
             times(differentiate(argument, by)?, outer)
         }
+        // The integral without bounds is a function whose derivative is the integrand.
+        (Operator::Integral(integration), [integrand, variable])
+            if integration.bounds == Bounds::None && variable.as_symbol() == Some(by) =>
+        {
+            integrand.clone()
+        }
+        // Leibniz's rule (Abramowitz and Stegun, 3.3.7).
+        (Operator::Integral(integration), [integrand, variable, from, to])
+            if integration.bounds == Bounds::Between && integration.variables == 1 =>
+        {
+            let variable = variable.as_symbol()?;
+            let mut terms = Vec::new();
+            for (bound, sign) in [(to, 1), (from, -1)] {
+                if bound.mentions(by) {
+                    let end = times(
+                        integrand.substitute(variable, bound),
+                        differentiate(bound, by)?,
+                    );
+                    terms.push(if sign > 0 {
+                        end
+                    } else {
+                        Expression::negative(end)
+                    });
+                }
+            }
+            if variable != by && integrand.mentions(by) {
+                let slope = differentiate(integrand, by)?;
+                terms.push(expression.with_operands([
+                    slope,
+                    expression.operands()[1].clone(),
+                    from.clone(),
+                    to.clone(),
+                ]));
+            }
+            match terms.len() {
+                0 => zero(),
+                1 => terms.remove(0),
+                _ => Expression::sum(terms),
+            }
+        }
+        // Between its jumps and bends the derivative of a function in cases is that of each case.
+        (Operator::Piecewise, rows) => {
+            let mut slopes = Vec::with_capacity(rows.len());
+            for (place, row) in rows.iter().enumerate() {
+                slopes.push(match place % 2 {
+                    0 => differentiate(row, by)?,
+                    _ => row.clone(),
+                });
+            }
+            expression.with_operands(slopes)
+        }
         _ => return None,
     })
 }
@@ -141,6 +192,13 @@ fn outer(function: Function, u: &Expression) -> Option<Expression> {
         Function::Arsinh => over(root(plus_one())),
         Function::Arcosh => over(root(minus_one())),
         Function::Artanh | Function::Arcoth => over(one_minus()),
+        Function::Arsech => minus(over(times(u.clone(), root(one_minus())))),
+        Function::Arcsch => minus(over(times(size(), root(plus_one())))),
+        Function::Erf => {
+            let bell = Expression::power(Expression::constant(Constant::E), minus(square(u)));
+            let pi = Expression::root(Expression::constant(Constant::Pi));
+            Expression::fraction(times(Expression::integer(2), bell), pi)
+        }
         Function::Exp => f(Function::Exp),
         Function::Ln => over(u.clone()),
         // Without a written base the base is 10, as where it is evaluated.
@@ -241,7 +299,7 @@ mod tests {
 
     #[test]
     fn refuses_what_it_does_not_know() {
-        for tex in [r"\lfloor x \rfloor", r"\int_0^x e^{t^2}\,dt", "x!"] {
+        for tex in [r"\lfloor x \rfloor", r"\iint_R x\,dA", "x!"] {
             let body = read(tex, &Declared::new()).expression;
             assert_eq!(derivative(&body, &Symbol::new("x")), None, "{tex}");
         }

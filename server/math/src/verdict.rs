@@ -59,6 +59,9 @@ impl Verdict {
 /// fails, and takes a bounded number of steps.
 pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
     let problem = problem::read(statement);
+    if let Some(verdict) = calculus::judge(&problem, statement, answer) {
+        return verdict;
+    }
     let answer = match answer::read(answer, &problem) {
         Ok(answer) => answer,
         Err(reason) => return Verdict::cannot_tell(reason),
@@ -70,11 +73,13 @@ fn judge(problem: &Problem, answer: &Answer) -> Verdict {
     match problem.task {
         Task::Equation | Task::Inequality | Task::System => equations::judge(problem, answer),
         Task::Simplify => expressions::judge(problem, answer),
-        Task::Differentiate | Task::Integrate | Task::Limit | Task::Sum | Task::Ode => {
-            calculus::judge(problem, answer)
-        }
         Task::Matrix => vectors::judge(problem, answer),
         Task::Statement => Verdict::cannot_tell("a proof is not checked"),
-        Task::Other => Verdict::cannot_tell("what is asked is not understood"),
+        Task::Differentiate
+        | Task::Integrate
+        | Task::Limit
+        | Task::Sum
+        | Task::Ode
+        | Task::Other => Verdict::cannot_tell("what is asked is not understood"),
     }
 }

@@ -1,10 +1,197 @@
 //! Is this the right answer about derivatives, integrals, limits, sums and differential equations?
+//!
+//! [`question`] tells what exactly is asked. The answer is then held against the problem by
+//! computing: [`program`] and [`jet`] give values and derivatives of any formula, [`sample`]
+//! compares two quantities in many places, [`quadrature`] integrates.
+
+mod antiderivative;
+mod definite;
+mod derivative;
+mod differential_equation;
+mod gradient;
+mod implicit;
+mod integral;
+mod jet;
+mod program;
+mod quadrature;
+mod quantity;
+mod question;
+mod sample;
+mod tangent;
 
 use super::Verdict;
-use super::answer::Answer;
-use crate::problem::Problem;
+use crate::expression::{Expression, Function, Operator};
+use crate::problem::{Part, Problem, Task};
+use program::Budget;
+use question::{Question, Reply};
 
-/// The verdict for a problem about derivatives, integrals, limits, sums and differential equations.
-pub(super) fn judge(_problem: &Problem, _answer: &Answer) -> Verdict {
-    Verdict::cannot_tell("problems of this kind are not checked")
+/// What all judges of one problem share.
+struct Context<'a> {
+    question: &'a Question<'a>,
+    reply: &'a Reply,
+    budget: &'a Budget,
+}
+
+impl Context<'_> {
+    /// The same number is written in the problem.
+    fn is_given(&self, number: &Expression) -> bool {
+        let mut parts = self.question.formulas.iter().flat_map(Expression::parts);
+        parts.any(|part| part == number)
+    }
+}
+
+/// What is asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    Derivative,
+    Gradient,
+    Implicit,
+    Tangent,
+    Integral,
+    DifferentialEquation,
+}
+
+/// The verdict for a problem of calculus; none if it is not one.
+pub(super) fn judge(
+    problem: &Problem,
+    statement: &[Part<'_>],
+    answer: &[Part<'_>],
+) -> Option<Verdict> {
+    if problem.task == Task::Matrix {
+        return None;
+    }
+    let question = Question::read(statement, problem).ok()?;
+    // "Evaluate, or state that it diverges" is no proof.
+    let proves = [
+        "prove ",
+        "show that",
+        "derive ",
+        "justify ",
+        "verify ",
+        "define ",
+    ];
+    if problem.task == Task::Statement && question.says(&proves) {
+        return None;
+    }
+    let kind = kind(&question)?;
+    let reply = match question.reply(answer) {
+        Ok(reply) => reply,
+        Err(reason) => return Some(Verdict::cannot_tell(reason)),
+    };
+    let claimed = reply.claims.iter().map(|claim| &claim.whole);
+    let has_logarithm = question
+        .formulas
+        .iter()
+        .chain(claimed)
+        .flat_map(Expression::parts)
+        .any(|part| matches!(part.operator(), Operator::Function(Function::Log)));
+    let judge = |natural_logarithm| {
+        let budget = Budget::new(natural_logarithm);
+        let context = Context {
+            question: &question,
+            reply: &reply,
+            budget: &budget,
+        };
+        match kind {
+            Kind::Derivative => derivative::judge(&context),
+            Kind::Gradient => gradient::judge(&context),
+            Kind::Implicit => implicit::judge(&context),
+            Kind::Tangent => tangent::judge(&context),
+            Kind::Integral => integral::judge(&context),
+            Kind::DifferentialEquation => differential_equation::judge(&context),
+        }
+    };
+    if !has_logarithm {
+        return Some(judge(true));
+    }
+    // Books differ about the base of `\log`: an answer that is right for either base is right.
+    match (judge(true), judge(false)) {
+        (Verdict::Holds, _) | (_, Verdict::Holds) => Some(Verdict::Holds),
+        (Verdict::Fails { .. }, Verdict::CannotTell { reason }) => {
+            Some(Verdict::CannotTell { reason })
+        }
+        (natural, _) => Some(natural),
+    }
+}
+
+fn kind(question: &Question<'_>) -> Option<Kind> {
+    let task = question.problem.task;
+    let asks = |phrases: &[&str]| question.says(phrases);
+    let named = || {
+        question
+            .formulas
+            .iter()
+            .find_map(question::named_derivative)
+    };
+    let is_equation = |formula: &Expression| {
+        formula.as_equation().is_some_and(|(left, right)| {
+            let zero = Expression::difference(left.clone(), right.clone());
+            question::variables(&zero).len() >= 2
+        })
+    };
+    let has_curve = || {
+        question.formulas.iter().any(|formula| {
+            is_equation(formula)
+                && !question.definitions.iter().any(|known| {
+                    formula
+                        .as_equation()
+                        .is_some_and(|(_, right)| known.body == *right)
+                })
+        })
+    };
+    if asks(&["implicit"]) {
+        return Some(Kind::Implicit);
+    }
+    if asks(&["tangent line", "normal line", "line tangent", "line normal"])
+        && !asks(&["slope of", "horizontal"])
+    {
+        return Some(Kind::Tangent);
+    }
+    if question
+        .formulas
+        .iter()
+        .any(differential_equation::is_differential)
+        && !asks(&["equilibri", "verify", "show that", "classify"])
+    {
+        return Some(Kind::DifferentialEquation);
+    }
+    if question.has(|operator| matches!(operator, Operator::Integral(_)))
+        && !asks(&["derivative", "differentiate"])
+        && named().is_none()
+    {
+        return Some(Kind::Integral);
+    }
+    if asks(&[
+        "gradient",
+        "directional derivative",
+        "derivative of the function in the direction",
+    ]) {
+        return Some(Kind::Gradient);
+    }
+    if asks(&[
+        "antiderivative",
+        "integrate ",
+        "indefinite integral",
+        "anti-derivative",
+    ]) {
+        return Some(Kind::Integral);
+    }
+    let differentiates = task == Task::Differentiate
+        || asks(&[
+            "derivative",
+            "differentiate",
+            "dy/dx",
+            "slope of",
+            "rate of change",
+            "f'(",
+            "y'",
+        ])
+        || named().is_some();
+    if differentiates {
+        return Some(match question.definitions.is_empty() && has_curve() {
+            true => Kind::Implicit,
+            false => Kind::Derivative,
+        });
+    }
+    None
 }
