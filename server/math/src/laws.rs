@@ -6,7 +6,7 @@
 //! solution must then be tried in the problem as written.
 
 use crate::expression::{Constant, Expression, Function, Operator, Relation, Symbol};
-use crate::normal_form::{Normal, Polynomial, Steps, normal};
+use crate::normal_form::{Normal, Polynomial, Steps, normal, normal_with_steps};
 use crate::problem::Problem;
 use crate::rational::Rational;
 use crate::surface::{self, Base, Exponent};
@@ -123,6 +123,22 @@ impl Law {
         }
     }
 
+    /// How far the law leads from the formula as it is written: tidying up is light.
+    pub(crate) fn weight(self) -> u32 {
+        match self {
+            Law::Expand
+            | Law::CommonDenominator
+            | Law::Cancel
+            | Law::PowerLaws
+            | Law::KnownValue
+            | Law::ConstantFactor
+            | Law::DivideByCoefficient
+            | Law::Differentials => 1,
+            Law::FactorOut => 2,
+            _ => 3,
+        }
+    }
+
     /// A solution of the new form need not be one of the old, or the other way round: both must be
     /// tried where either is not defined.
     pub fn changes_domain(self) -> bool {
@@ -166,6 +182,14 @@ pub(crate) fn successors(formula: &Expression, problem: &Problem) -> Vec<(Law, E
         }
     };
     let is_equation = formula.as_equation().is_some();
+    if matches!(formula.operator(), Operator::Derivative(_)) {
+        // The rule goes by how the function is written; only logarithms are better split before.
+        add(Law::SplitLogarithms, rewrite(formula, &split_logarithm));
+        return found;
+    }
+    if matches!(formula.operator(), Operator::Integral(_)) {
+        add(Law::Expand, expanded_integrand(formula));
+    }
     let has_function = |test: fn(Function) -> bool| {
         formula.parts().any(|part| match part.operator() {
             Operator::Function(function) => test(*function),
@@ -192,7 +216,9 @@ pub(crate) fn successors(formula: &Expression, problem: &Problem) -> Vec<(Law, E
         add(Law::PythagoreanSum, rewrite(formula, &pythagorean_sum));
         add(Law::SecantSquared, rewrite(formula, &secant_squared));
         add(Law::TangentSquared, rewrite(formula, &tangent_squared));
-        add(Law::DoubleAngleSine, rewrite(formula, &double_sine));
+        if is_equation {
+            add(Law::DoubleAngleSine, rewrite(formula, &double_sine));
+        }
         add(
             Law::DoubleAngleToSine,
             rewrite(formula, &|e| double_cosine(e, Function::Sin)),
@@ -202,9 +228,13 @@ pub(crate) fn successors(formula: &Expression, problem: &Problem) -> Vec<(Law, E
             rewrite(formula, &|e| double_cosine(e, Function::Cos)),
         );
         add(Law::MergeDoubleAngle, rewrite(formula, &merge_double_angle));
-        add(Law::HalfAngle, rewrite(formula, &half_angle));
-        add(Law::OddPower, rewrite(formula, &odd_power));
-        add(Law::Quotients, rewrite(formula, &quotients));
+        if !is_equation {
+            add(Law::HalfAngle, rewrite(formula, &half_angle));
+            add(Law::OddPower, rewrite(formula, &odd_power));
+        }
+        if !is_equation || has_several_waves(formula) {
+            add(Law::Quotients, rewrite(formula, &quotients));
+        }
         add(Law::ProductToSum, rewrite(formula, &product_to_sum));
     }
     if has_function(is_hyperbolic) {
@@ -562,6 +592,17 @@ fn tangent_squared(part: &Expression) -> Option<Expression> {
     (exponent == 2).then(|| Expression::difference(square(call(secant, argument)), integer(1)))
 }
 
+/// At least two different trigonometric functions occur: of one alone, the inverse is taken.
+fn has_several_waves(formula: &Expression) -> bool {
+    let mut first = None;
+    formula.parts().any(|part| match part.operator() {
+        Operator::Function(function) if is_trigonometric(*function) => {
+            *first.get_or_insert(*function) != *function
+        }
+        _ => false,
+    })
+}
+
 /// Half of an argument that is an even multiple of something.
 fn half(argument: &Expression) -> Option<Expression> {
     let terms = surface::terms(argument);
@@ -819,14 +860,46 @@ fn hyperbolic(part: &Expression) -> Option<Expression> {
 /// Both sides multiplied by what stands below, if it varies.
 fn clear_denominators(formula: &Expression, problem: &Problem) -> Option<Expression> {
     let (left, right) = formula.as_equation()?;
-    let zero = normal(&Expression::difference(left.clone(), right.clone())).ok()?;
-    let varies = zero.denominator().kernels().iter().any(|kernel| {
-        kernel.parts().any(|part| {
-            part.as_symbol()
-                .is_some_and(|s| problem.variables.contains(s))
+    let varies = |below: &Polynomial| {
+        below.kernels().iter().any(|kernel| {
+            kernel.parts().any(|part| {
+                part.as_symbol()
+                    .is_some_and(|s| problem.variables.contains(s))
+            })
         })
-    });
-    varies.then(|| Expression::equation(zero.numerator_expression(), integer(0)))
+    };
+    // Multiplied term by term: a factor that cancels in the whole is still there, with its root.
+    let whole = Expression::difference(left.clone(), right.clone());
+    if let Some((cleared, multiple)) = cleared_sum(&whole) {
+        return varies(&multiple).then(|| Expression::equation(cleared, integer(0)));
+    }
+    let zero = normal(&whole).ok()?;
+    varies(zero.denominator())
+        .then(|| Expression::equation(zero.numerator_expression(), integer(0)))
+}
+
+/// A sum times the least common multiple of the denominators of its terms, and that multiple.
+fn cleared_sum(sum: &Expression) -> Option<(Expression, Polynomial)> {
+    let terms: Option<Vec<Normal>> = surface::terms(sum)
+        .iter()
+        .map(|term| normal(&term.to_expression()).ok())
+        .collect();
+    let terms = terms?;
+    let mut multiple = Polynomial::one();
+    for term in &terms {
+        let below = term.denominator();
+        let common = multiple.gcd(below).ok()?;
+        multiple = multiple.multiply(&below.divide_exactly(&common)?).ok()?;
+    }
+    let factor = Normal::whole(multiple.clone());
+    let mut cleared = Normal::constant(Rational::ZERO);
+    for term in &terms {
+        cleared = cleared.add(&term.multiply(&factor).ok()?).ok()?;
+    }
+    cleared
+        .denominator()
+        .is_one()
+        .then(|| (cleared.to_expression(), multiple))
 }
 
 /// y'' = f(x, y') as an equation of first order in y', which then counts as the function.
@@ -945,6 +1018,24 @@ fn absolute_terms(formula: &Expression) -> Option<Expression> {
     term.coefficient = term.coefficient.abs();
     let rest = formula.operands()[1..].iter().cloned();
     Some(formula.with_operands(std::iter::once(term.to_expression()).chain(rest)))
+}
+
+/// The integral with small powers of sums multiplied out in its integrand.
+fn expanded_integrand(formula: &Expression) -> Option<Expression> {
+    let (body, rest) = formula.operands().split_first()?;
+    let is_small = body
+        .parts()
+        .all(|part| match (part.operator(), part.operands()) {
+            (Operator::Power, [base, exponent]) if *base.operator() == Operator::Sum => {
+                matches!(exponent.as_i64(), Some(0..=3))
+            }
+            _ => true,
+        });
+    let (expanded, steps) = normal_with_steps(body).ok()?;
+    (is_small && steps.contains(Steps::EXPAND)).then(|| {
+        let rest = rest.iter().cloned();
+        formula.with_operands(std::iter::once(expanded.to_expression()).chain(rest))
+    })
 }
 
 // -------------------------------------------------------------------------------------------

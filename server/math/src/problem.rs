@@ -5,6 +5,7 @@
 //! about, and the others are conditions, such as `$y(0) = 1$` after "with" or `$[0, 2\pi]$` after
 //! "on". The words are English; without a word that is known, the main formula alone decides.
 
+mod exercise;
 mod letters;
 mod words;
 
@@ -86,16 +87,28 @@ pub struct Problem {
 struct Formula {
     expression: Expression,
     position: Position,
+    /// It stands in the instruction of a group of exercises.
+    is_introduced: bool,
 }
 
 /// Reads a statement. Never fails.
 pub fn read(parts: &[Part<'_>]) -> Problem {
+    read_introduced(parts, 0, false)
+}
+
+/// Reads a statement whose first formulas are not what is asked about. Where what is asked about
+/// is a bare formula, words that are not known say nothing.
+fn read_introduced(parts: &[Part<'_>], introduced: usize, is_bare: bool) -> Problem {
     let words = Words::read(parts);
-    let (formulas, is_sound) = read_formulas(parts, &words);
-    let instructions = words.instructions();
+    let (mut formulas, is_sound) = read_formulas(parts, &words, introduced);
+    let mut instructions = words.instructions();
+    wanted_derivatives(&mut formulas, &mut instructions);
     let (main, conditions) = choose(formulas);
-    let task = task(main.as_ref(), &words, &instructions);
-    let main = main.map(|main| completed(main, task, &conditions));
+    let main = main.map(tidied);
+    infer(main.as_ref(), &mut instructions);
+    let is_silent = words.are_silent() || (is_bare && instructions.is_empty());
+    let task = task(main.as_ref(), is_silent, &instructions);
+    let main = main.map(|main| completed(main, task, &instructions, &conditions));
     let mut letters = letters::roles(task, main.as_ref(), &conditions);
     if instructions.contains("eigenvalues") {
         // What is asked for has a name of its own.
@@ -112,7 +125,10 @@ pub fn read(parts: &[Part<'_>]) -> Problem {
         unknowns: letters.unknowns,
         variables: letters.variables,
         instructions,
-        remainder: words.remainder(task),
+        remainder: match is_silent {
+            true => None,
+            false => words.remainder(task),
+        },
     };
     if is_sound {
         // A formula that had to be mended may have been meant otherwise.
@@ -121,9 +137,42 @@ pub fn read(parts: &[Part<'_>]) -> Problem {
     problem
 }
 
+/// What a text asks, each as one word of our own: "the tangent line to" asks for a tangent line.
+pub fn instructions_in(text: &str) -> BTreeSet<&'static str> {
+    Words::instructions_in(text)
+}
+
+/// Reads a textbook's exercise: the instruction that is printed once for a group of exercises, and
+/// the exercise itself, which is a formula, or a sentence with formulas between dollar signs (or
+/// `\\(` and `\\)`). What is asked about is in the exercise, if it has a formula; the formulas of the
+/// instruction say for which letter, on which interval or in which form. Never fails.
+pub fn read_exercise(instruction: &str, exercise: &str) -> Problem {
+    let (instruction, exercise) = (instruction.trim(), exercise.trim());
+    let mut parts = exercise::parts(instruction);
+    let before = parts.len();
+    if before > 0 {
+        // An instruction need not end with a full stop.
+        parts.push(Part::Words("."));
+    }
+    match exercise::has_formula_marks(exercise) {
+        true => parts.extend(exercise::parts(exercise)),
+        false => exercise::formula_parts(exercise, &mut parts),
+    }
+    let is_formula = |part: &Part<'_>| matches!(part, Part::Tex(_));
+    let introduced = match parts[before..].iter().any(is_formula) {
+        true => parts[..before]
+            .iter()
+            .filter(|part| is_formula(part))
+            .count(),
+        false => 0,
+    };
+    let is_bare = parts[before..].iter().all(is_formula);
+    read_introduced(&parts, introduced, is_bare)
+}
+
 /// The formulas, read with what all of them say about which letters are functions, and whether
 /// none of them is malformed.
-fn read_formulas(parts: &[Part<'_>], words: &Words<'_>) -> (Vec<Formula>, bool) {
+fn read_formulas(parts: &[Part<'_>], words: &Words<'_>, introduced: usize) -> (Vec<Formula>, bool) {
     let tex: Vec<&str> = parts
         .iter()
         .filter_map(|part| match part {
@@ -148,18 +197,22 @@ fn read_formulas(parts: &[Part<'_>], words: &Words<'_>) -> (Vec<Formula>, bool) 
         }
     }
     let mut formulas = Vec::with_capacity(tex.len());
-    for (expression, position) in expressions.into_iter().zip(words.positions()) {
+    for (place, expression) in expressions.into_iter().enumerate() {
+        let position = words.positions().get(place).unwrap_or(&Position::Asked);
+        let is_introduced = place < introduced;
         match (expression.operator(), expression.operands()) {
             // `y' = y, \quad y(0) = 1` is written as one formula and meant as two.
             (Operator::List, items) if items.iter().all(is_statement) => {
                 formulas.extend(items.iter().map(|item| Formula {
                     expression: item.clone(),
                     position: *position,
+                    is_introduced,
                 }));
             }
             _ => formulas.push(Formula {
                 expression,
                 position: *position,
+                is_introduced,
             }),
         }
     }
@@ -223,6 +276,7 @@ fn choose(formulas: Vec<Formula>) -> (Option<Expression>, Vec<Expression>) {
         let weight = weight(&formula.expression);
         match formula.position {
             _ if weight == 0 => 0,
+            _ if formula.is_introduced => weight,
             Position::Asked => 10 + weight,
             // "Let f(x) = x^2. Find f'(2)": what is asked about is what was given.
             Position::Given => 8 + 2 * weight,
@@ -241,7 +295,9 @@ fn choose(formulas: Vec<Formula>) -> (Option<Expression>, Vec<Expression>) {
     };
     let position = formulas[best].position;
     let joins = |formula: &Formula| {
-        formula.position == position && belong_together(&formulas[best].expression, formula)
+        formula.position == position
+            && formula.is_introduced == formulas[best].is_introduced
+            && belong_together(&formulas[best].expression, formula)
     };
     let together: Vec<bool> = formulas
         .iter()
@@ -292,13 +348,14 @@ fn is_definition(expression: &Expression) -> bool {
 }
 
 /// What is to be done, from the words and the main formula.
-fn task(
-    main: Option<&Expression>,
-    words: &Words<'_>,
-    instructions: &BTreeSet<&'static str>,
-) -> Task {
+fn task(main: Option<&Expression>, is_silent: bool, instructions: &BTreeSet<&'static str>) -> Task {
     let asked = |instruction: &str| instructions.contains(instruction);
-    if asked("prove") || asked("state") {
+    let any = |list: &[&str]| list.iter().any(|instruction| asked(instruction));
+    // "State the domain" asks for the domain, and "Solve and explain" for a solution.
+    let is_told = instructions
+        .iter()
+        .any(|instruction| !matches!(*instruction, "prove" | "state" | "justify" | "real"));
+    if asked("prove") || ((asked("state") || asked("justify")) && !is_told) {
         return Task::Statement;
     }
     let Some(main) = main else {
@@ -318,15 +375,15 @@ fn task(
                 && !has(|operator| matches!(operator, Operator::Integral(_)))));
     let is_system = matches!(main.operator(), Operator::System);
     let has_matrix = has(|operator| matches!(operator, Operator::Matrix(_)));
-    let solves = asked("solve") || words.are_silent();
-    if asked("differentiate") {
+    let solves = asked("solve") || is_silent;
+    let algebra = ["simplify", "expand", "combine", "compute", "solve"];
+    if any(&DERIVATIVES) || (any(&DERIVATIVE_RULES) && !any(&algebra)) {
         return Task::Differentiate;
     }
     if asked("integrate") {
         return Task::Integrate;
     }
-    if (is_differential_equation || (is_system && has_derivative))
-        && (solves || asked("general solution"))
+    if (is_differential_equation || (is_system && has_derivative)) && (solves || any(&ODE_METHODS))
     {
         return Task::Ode;
     }
@@ -343,7 +400,16 @@ fn task(
         "column space",
         "row reduce",
         "orthogonal",
+        "orthonormal",
         "trace",
+        "invertible",
+        "linear combination",
+        "dot product",
+        "cross product",
+        "projection",
+        "angle",
+        "magnitude",
+        "unit vector",
     ];
     let has_vector = main.parts().any(|part| {
         matches!(
@@ -355,6 +421,12 @@ fn task(
         return Task::Matrix;
     }
     if has_matrix && !is_system {
+        return Task::Matrix;
+    }
+    let has_arrow = main
+        .parts()
+        .any(|part| *part.operator() == Operator::Tuple(Brackets::Angle));
+    if has_arrow && !is_equation && (is_silent || any(&["compute", "simplify"])) {
         return Task::Matrix;
     }
     if is_system {
@@ -379,7 +451,7 @@ fn task(
             false => Task::Other,
         };
         return match () {
-            () if asked("limit") => Task::Limit,
+            () if asked("limit") || (asked("converge") && asked("sequence")) => Task::Limit,
             () if asked("converge") || asked("sum") => Task::Sum,
             () if orders => by_formula(Task::Inequality),
             // What is asked of a function that is defined is told by the other words.
@@ -404,32 +476,192 @@ fn task(
             })
         })
     };
-    let computes = [
-        "simplify",
-        "compute",
-        "expand",
-        "factor",
-        "rationalise",
-        "combine",
-        "complete the square",
-        "partial fractions",
-    ];
+    let is_long = has(|operator| matches!(operator, Operator::Series(..) | Operator::Ellipsis));
     match () {
         () if top(|operator| matches!(operator, Operator::Integral(_))) => Task::Integrate,
         () if top(|operator| matches!(operator, Operator::Limit(_))) => Task::Limit,
         () if top(|operator| matches!(operator, Operator::Series(..))) => Task::Sum,
         () if top(|operator| matches!(operator, Operator::Derivative(_))) => Task::Differentiate,
-        () if asked("limit") => Task::Limit,
-        () if asked("converge") || asked("sum") => Task::Sum,
-        () if computes.iter().any(|instruction| asked(instruction)) => Task::Simplify,
-        () if words.are_silent() => Task::Simplify,
+        () if asked("limit") || (asked("converge") && asked("sequence")) => Task::Limit,
+        () if asked("converge") || (asked("sum") && is_long) => Task::Sum,
+        () if any(&NOT_SIMPLIFIED) => Task::Other,
+        () if any(&COMPUTES) || asked("sum") || is_silent => Task::Simplify,
         () => Task::Other,
+    }
+}
+
+/// Instructions that ask for a derivative.
+const DERIVATIVES: [&str; 6] = [
+    "differentiate",
+    "second derivative",
+    "third derivative",
+    "partial derivative",
+    "logarithmic differentiation",
+    "implicit",
+];
+
+/// Rules for derivatives; those for exponents and logarithms have the same names.
+const DERIVATIVE_RULES: [&str; 4] = ["product rule", "quotient rule", "chain rule", "power rule"];
+
+/// Instructions that ask to solve an equation with derivatives in it.
+const ODE_METHODS: [&str; 10] = [
+    "general solution",
+    "particular solution",
+    "separate",
+    "integrating factor",
+    "undetermined coefficients",
+    "variation of parameters",
+    "Laplace",
+    "power series",
+    "exact equation",
+    "long run",
+];
+
+/// Instructions that ask to bring an expression into another form.
+const COMPUTES: [&str; 17] = [
+    "simplify",
+    "compute",
+    "expand",
+    "factor",
+    "rationalise",
+    "combine",
+    "complete the square",
+    "partial fractions",
+    "polar",
+    "complex",
+    "approximate",
+    "rewrite",
+    "divide",
+    "gcd",
+    "lcm",
+    "modulus",
+    "standard form",
+];
+
+/// Instructions that ask about an expression as a function, or for something else than its value.
+const NOT_SIMPLIFIED: [&str; 24] = [
+    "graph",
+    "domain",
+    "range",
+    "asymptotes",
+    "intercepts",
+    "vertex",
+    "slope",
+    "tangent line",
+    "critical points",
+    "extrema",
+    "inflection",
+    "monotonic",
+    "concavity",
+    "continuous",
+    "differentiable",
+    "area",
+    "volume",
+    "Newton",
+    "Taylor",
+    "power series",
+    "Laplace",
+    "Fourier",
+    "inverse function",
+    "Wronskian",
+];
+
+/// A derivative that the words ask for by its sign: "Find `$\frac{dy}{dx}$`". Taken out of the
+/// formulas.
+fn wanted_derivatives(formulas: &mut Vec<Formula>, instructions: &mut BTreeSet<&'static str>) {
+    let is_wanted = |formula: &Formula| {
+        formula.position == Position::Asked && bare_derivative(&formula.expression).is_some()
+    };
+    let has_other = formulas.iter().any(|formula| {
+        !is_wanted(formula)
+            && weight(&formula.expression) > 0
+            && !formula.expression.parts().any(|part| {
+                matches!(
+                    part.operator(),
+                    Operator::Prime(_) | Operator::Derivative(_)
+                )
+            })
+    });
+    if !has_other {
+        return;
+    }
+    formulas.retain(|formula| {
+        if !is_wanted(formula) {
+            return true;
+        }
+        match bare_derivative(&formula.expression) {
+            Some((_, true)) => instructions.insert("partial derivative"),
+            Some((1, _)) => instructions.insert("differentiate"),
+            Some((2, _)) => instructions.insert("second derivative"),
+            Some((3, _)) => instructions.insert("third derivative"),
+            _ => return true,
+        };
+        false
+    });
+}
+
+/// The order of a derivative of a named function and nothing else, and whether it is partial.
+fn bare_derivative(expression: &Expression) -> Option<(u32, bool)> {
+    let is_letter = |e: &Expression| e.as_symbol().is_some();
+    match (expression.operator(), expression.operands()) {
+        (Operator::Prime(order), [function]) if is_letter(function) => Some((*order, false)),
+        (Operator::Apply, [function, arguments @ ..]) if arguments.iter().all(is_letter) => {
+            bare_derivative(function)
+        }
+        (Operator::Derivative(by), [function, ..])
+            if is_letter(function)
+                || matches!((function.operator(), function.operands()),
+                    (Operator::Apply, [name, arguments @ ..])
+                        if is_letter(name) && arguments.iter().all(is_letter)) =>
+        {
+            Some((by.orders.iter().sum(), by.partial))
+        }
+        _ => None,
+    }
+}
+
+/// What the formulas say about the instructions: to differentiate an equation that is not solved
+/// for a letter is implicit differentiation.
+fn infer(main: Option<&Expression>, instructions: &mut BTreeSet<&'static str>) {
+    let Some((left, right)) = main.and_then(Expression::as_equation) else {
+        return;
+    };
+    let differentiates = DERIVATIVES
+        .iter()
+        .any(|instruction| instructions.contains(instruction));
+    let is_solved = match left.as_symbol() {
+        Some(symbol) => !right.mentions(symbol),
+        None => matches!(left.operator(), Operator::Apply | Operator::Indexed),
+    };
+    if differentiates && !is_solved {
+        instructions.insert("implicit");
+    }
+}
+
+/// `A = \begin{bmatrix} ... \end{bmatrix}` as the matrix.
+fn tidied(main: Expression) -> Expression {
+    match main.as_equation() {
+        Some((left, right))
+            if left.as_symbol().is_some() && matches!(right.operator(), Operator::Matrix(_)) =>
+        {
+            let has_letters = right.parts().any(|part| part.as_symbol().is_some());
+            match has_letters {
+                true => main.clone(),
+                false => right.clone(),
+            }
+        }
+        _ => main,
     }
 }
 
 /// The main formula with what the words say about it: "the derivative of" a formula is the
 /// derivative.
-fn completed(main: Expression, task: Task, conditions: &[Expression]) -> Expression {
+fn completed(
+    main: Expression,
+    task: Task,
+    instructions: &BTreeSet<&'static str>,
+    conditions: &[Expression],
+) -> Expression {
     let body = match main.as_equation() {
         // y = ..., f(x) = ...: what is differentiated is the right side.
         Some((left, right)) if is_definition(&main) || left.as_symbol().is_some() => right.clone(),
@@ -446,12 +678,17 @@ fn completed(main: Expression, task: Task, conditions: &[Expression]) -> Express
             let Some(variable) = letters::main_variable(&body, Some(&main), conditions) else {
                 return main;
             };
-            let once = Differentiation {
-                partial: false,
-                orders: [1].into_iter().collect(),
+            let order = match () {
+                () if instructions.contains("third derivative") => 3,
+                () if instructions.contains("second derivative") => 2,
+                () => 1,
+            };
+            let by = Differentiation {
+                partial: instructions.contains("partial derivative"),
+                orders: [order].into_iter().collect(),
             };
             Expression::new(
-                Operator::Derivative(Box::new(once)),
+                Operator::Derivative(Box::new(by)),
                 [body, Expression::new(Operator::Symbol(variable), [])],
             )
         }

@@ -23,7 +23,10 @@ pub const MAX_STEPS: u32 = 4_000;
 
 /// For each shape, how the problem has it, with as few laws as possible.
 pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match>> {
-    let mut matches: Vec<Option<Match>> = vec![None; shapes.len()];
+    let mut matches: Vec<Option<Match>> = shapes
+        .iter()
+        .map(|shape| shape.fits_without_template(problem).then(Match::default))
+        .collect();
     let Some(main) = &problem.main else {
         return matches;
     };
@@ -50,7 +53,11 @@ pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match
             let Some(wanted) = shape.signature() else {
                 continue;
             };
-            if found.is_some() || (is_statement && shape.compares_with_number()) {
+            if found.is_some()
+                || !shape.is_asked(problem)
+                || (is_statement && shape.compares_with_number())
+                || (wanted.form.is_solved() && !solves(problem.task))
+            {
                 continue;
             }
             is_open |= wanted.form == signature.form
@@ -74,6 +81,15 @@ pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match
         }
     }
     matches
+}
+
+/// An equation that comes with the task is there to be solved: the curve of which the area is
+/// asked, or the function that is differentiated, is no equation of a kind.
+fn solves(task: Task) -> bool {
+    !matches!(
+        task,
+        Task::Differentiate | Task::Integrate | Task::Limit | Task::Sum | Task::Simplify
+    )
 }
 
 /// What makes two forms of a problem one: that they are equal when collected, unless the law is

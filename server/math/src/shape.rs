@@ -11,6 +11,10 @@
 //! differentiated or integrated by it, or if no condition says anything of it; else it is a hole.
 //! A hole of which no condition says otherwise, as the point of a limit, may be anything.
 //!
+//! Other conditions speak of the problem itself: what its words ask ("asks to factor", "asks for the
+//! tangent line"), and how its formula is written ("the formula contains a root", "the formula is
+//! written as a sum"). A shape may consist of these alone, without a template.
+//!
 //! The match is modulo the ordinary laws of algebra: equations are compared as they stand, solved
 //! for what the template isolates, and with everything on one side; a coefficient of 1 or 0 is a
 //! coefficient, except that the highest power of a polynomial equation must be there. What a
@@ -20,20 +24,23 @@ mod conditions;
 mod matching;
 mod read;
 mod template;
+mod written;
 
-use std::collections::BTreeMap;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub use read::read;
 
 use crate::expression::{Expression, Symbol};
 use crate::laws::Law;
-use crate::problem::Problem;
+use crate::problem::{Problem, Task};
 use crate::search;
 use crate::surface;
 use conditions::Condition;
 pub(crate) use matching::{Known, Subject};
 use template::Template;
 pub(crate) use template::{Form, Signature, without_arguments};
+use written::Written;
 
 /// A template and conditions on its holes.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,20 +49,56 @@ pub struct Shape {
     // None if there is no formula that can be read.
     template: Option<Template>,
     conditions: Vec<Condition>,
+    words: WordConditions,
+    generality: i32,
+}
+
+/// What a shape says of the problem itself, and not of what fills a hole.
+#[derive(Clone, Debug, Default, PartialEq)]
+struct WordConditions {
+    /// What the words of a problem must ask.
+    asks: BTreeSet<&'static str>,
+    /// What they must not ask.
+    refuses: BTreeSet<&'static str>,
+    /// How the problem's formula must be written.
+    written: Vec<Written>,
 }
 
 /// How a problem has a shape.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Match {
     /// The laws that lead from the problem as written to a form that the template fits, in the
     /// order in which they are used. Reordering, moving terms to the other side and collecting
     /// like terms are not told.
     pub laws: Vec<Law>,
+    /// Terms were moved to another side.
+    is_rearranged: bool,
     /// What fills each hole of the template.
     pub holes: BTreeMap<Symbol, Expression>,
 }
 
 impl Shape {
+    fn new(
+        text: &str,
+        template: Option<Template>,
+        conditions: Vec<Condition>,
+        words: WordConditions,
+    ) -> Self {
+        let generality = match &template {
+            Some(template) => {
+                template.generality() - conditions.iter().map(Condition::weight).sum::<i32>()
+            }
+            None => 0,
+        } - words.written.len() as i32;
+        Self {
+            text: text.to_owned(),
+            template,
+            conditions,
+            words,
+            generality,
+        }
+    }
+
     /// The shape as it was written.
     pub fn text(&self) -> &str {
         &self.text
@@ -68,6 +111,28 @@ impl Shape {
 }
 
 impl Shape {
+    /// The words of the problem ask what the shape wants them to ask, and its formula is written
+    /// as the shape says.
+    pub(crate) fn is_asked(&self, problem: &Problem) -> bool {
+        self.words.asks.is_subset(&problem.instructions)
+            && self.words.refuses.is_disjoint(&problem.instructions)
+            && self.words.written.iter().all(|written| {
+                problem
+                    .main
+                    .as_ref()
+                    .is_some_and(|main| written.holds(main))
+            })
+    }
+
+    /// The shape has no template, and the problem has all that it says.
+    pub(crate) fn fits_without_template(&self, problem: &Problem) -> bool {
+        let is_told = !self.words.asks.is_empty();
+        let says_something = is_told || !self.words.written.is_empty();
+        // Without a word about what is asked, it is about expressions to be written otherwise.
+        let is_task = is_told || matches!(problem.task, Task::Simplify | Task::Matrix);
+        self.template.is_none() && says_something && is_task && self.is_asked(problem)
+    }
+
     /// What a formula must be like; none if the shape has no template.
     pub(crate) fn signature(&self) -> Option<Signature> {
         self.template.as_ref().map(|template| template.signature)
@@ -102,6 +167,7 @@ impl Shape {
         }
         let letters = template.holes.iter().map(|hole| hole.letter.clone());
         Some(Match {
+            is_rearranged: found.is_rearranged,
             laws: once,
             holes: letters.zip(found.holes).collect(),
         })
@@ -118,4 +184,30 @@ pub fn matches(shape: &Shape, problem: &Problem) -> Option<Match> {
 pub fn classify(shapes: &[Shape], problem: &Problem) -> Vec<Option<Match>> {
     let shapes: Vec<&Shape> = shapes.iter().collect();
     search::classify(&shapes, problem)
+}
+
+/// The places of the shapes that a problem has, the best match first: what the words ask for by
+/// name, then what needs the fewest and lightest laws, then what stands there as written, then the
+/// most specific shape.
+pub fn best_first(shapes: &[Shape], found: &[Option<Match>]) -> Vec<usize> {
+    let mut places: Vec<usize> = (0..shapes.len().min(found.len()))
+        .filter(|place| found[*place].is_some())
+        .collect();
+    places.sort_by_key(|place| {
+        let shape = &shapes[*place];
+        let (laws, is_rearranged) = match &found[*place] {
+            Some(found) => (
+                found.laws.iter().map(|law| law.weight()).sum::<u32>(),
+                found.is_rearranged,
+            ),
+            None => (0, false),
+        };
+        (
+            Reverse(shape.words.asks.len()),
+            laws,
+            is_rearranged,
+            shape.generality,
+        )
+    });
+    places
 }

@@ -5,7 +5,7 @@
 //! them divides by what may be 0.
 
 use crate::evaluate::{Point, value};
-use crate::expression::{Expression, Symbol};
+use crate::expression::{Expression, Function, Operator, Symbol};
 use crate::normal_form::{Monomial, Normal, Polynomial, normal};
 use crate::rational::Rational;
 use crate::univariate::Univariate;
@@ -223,6 +223,137 @@ pub fn is_zero(number: &Normal) -> Truth {
         true => Truth::No,
         false => Truth::Unknown,
     }
+}
+
+/// Like [`is_zero`], but what vanishes at every point where it was calculated counts as 0.
+pub fn is_zero_at_points(number: &Normal) -> Truth {
+    match is_zero(number) {
+        Truth::Unknown if sample(number).is_some_and(|values| values.len() >= 4) => Truth::Yes,
+        truth => truth,
+    }
+}
+
+/// The number is a polynomial in the letter with at least two different factors over the rational
+/// numbers, as the denominator of a fraction that can be split.
+pub fn has_several_factors(number: &Normal, symbol: &Symbol) -> bool {
+    let Some(polynomial) = univariate(number, symbol) else {
+        return false;
+    };
+    let mut factors = 0;
+    for (square_free, _) in polynomial.square_free_factors() {
+        let (roots, left) = square_free.rational_roots();
+        factors += roots.len() + usize::from(left.degree() > 0);
+    }
+    factors > 1
+}
+
+/// Which functions stand in a table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Basic {
+    /// Powers only.
+    Powers,
+    /// Those of which every table has the derivative.
+    Derivatives,
+    /// Those of which every table has the integral.
+    Integrals,
+}
+
+/// Each term of the number is, but for factors without the letter, a power of the letter or one of
+/// the functions of the letter that stand in a table.
+pub fn is_sum_of_basic(number: &Normal, symbol: &Symbol, functions: Basic) -> bool {
+    let is_letter = |e: &Expression| e.as_symbol() == Some(symbol);
+    let Some(terms) = number.laurent_terms() else {
+        return false;
+    };
+    terms.iter().all(|(monomial, _)| {
+        let powers = monomial.powers().iter();
+        let with_letter: Vec<_> = powers
+            .filter(|(kernel, _)| kernel.mentions(symbol))
+            .collect();
+        match with_letter.as_slice() {
+            [] => true,
+            [(kernel, _)] if is_letter(kernel) => true,
+            [(kernel, exponent)] if functions != Basic::Powers => {
+                let is_one = exponent.is_one();
+                match (kernel.operator(), kernel.operands()) {
+                    (Operator::Function(Function::Sec | Function::Csc), [argument])
+                        if functions == Basic::Integrals =>
+                    {
+                        is_letter(argument) && *exponent == Rational::integer(2)
+                    }
+                    (Operator::Function(function), [argument]) => {
+                        let is_known = match functions {
+                            Basic::Integrals => is_integral_in_tables(*function),
+                            _ => is_in_tables(*function),
+                        };
+                        is_one && is_letter(argument) && is_known
+                    }
+                    (Operator::Function(Function::LogBase), [argument, base]) => {
+                        let is_known = functions == Basic::Derivatives;
+                        is_one && is_known && is_letter(argument) && !base.mentions(symbol)
+                    }
+                    (Operator::Power, [base, power]) => {
+                        is_one && is_letter(power) && !base.mentions(symbol)
+                    }
+                    _ => false,
+                }
+            }
+            _ => false,
+        }
+    })
+}
+
+fn is_integral_in_tables(function: Function) -> bool {
+    matches!(
+        function,
+        Function::Sin | Function::Cos | Function::Sinh | Function::Cosh | Function::Exp
+    )
+}
+
+fn is_in_tables(function: Function) -> bool {
+    matches!(
+        function,
+        Function::Sin
+            | Function::Cos
+            | Function::Tan
+            | Function::Cot
+            | Function::Sec
+            | Function::Csc
+            | Function::Arcsin
+            | Function::Arccos
+            | Function::Arctan
+            | Function::Sinh
+            | Function::Cosh
+            | Function::Tanh
+            | Function::Ln
+            | Function::Log
+            | Function::Exp
+    )
+}
+
+/// Each term of the number is a product of whole powers of the letter, exponentials, sines and
+/// cosines of multiples of it, and factors without it.
+pub fn is_exponential_polynomial(number: &Normal, symbol: &Symbol) -> bool {
+    let is_linear = |argument: &Expression| {
+        normal(argument).is_ok_and(|argument| degree_in(&argument, symbol) == Some(1))
+    };
+    let Some(terms) = number.laurent_terms() else {
+        return false;
+    };
+    terms.iter().all(|(monomial, _)| {
+        monomial.powers().iter().all(|(kernel, exponent)| {
+            let is_whole = exponent.is_integer() && !exponent.is_negative();
+            match (kernel.operator(), kernel.operands()) {
+                _ if !kernel.mentions(symbol) => true,
+                _ if kernel.as_symbol() == Some(symbol) => is_whole,
+                (Operator::Function(Function::Sin | Function::Cos), [argument]) => {
+                    is_whole && is_linear(argument)
+                }
+                (Operator::Power, [base, power]) => !base.mentions(symbol) && is_linear(power),
+                _ => false,
+            }
+        })
+    })
 }
 
 /// The sign of a number that does not depend on any letter.

@@ -21,8 +21,27 @@ CONDITIONS = [
     r"[a-z] (?:depends|depends only) on [a-z]",
     r"[a-z] is (?:not )?linear in [a-z]",
     r"[a-z] is a polynomial in [a-z] of degree \d(?: \.\. \d)?",
-    rf"[a-z] at [a-z] is (?:not )?{NUMBER}",
+    rf".+ at [a-z] is (?:not )?(?:{NUMBER}|infinite|a number)",
+    r"[a-z] is (?:not )?[a-z]",
+    r"[a-z] is (?:not )?infinite",
+    rf"{LETTERS} (?:is|are) (?:odd|even)",
+    r".+ is a perfect cube",
+    r".+ is (?:not )?an integer",
+    rf"{LETTERS} (?:is|are) (?:an )?expressions?",
+    r".+ is a number",
+    rf"{LETTERS} depend(?:s only|s| only)? on [a-z]",
+    r"[a-z] is a sum of (?:powers of|basic functions of|basic integrands in) [a-z]",
+    r"[a-z] is (?:not )?an exponential polynomial in [a-z]",
+    r"[a-z] is a product of different factors in [a-z]",
+    r".+ depends on [a-z]",
     rf".+ (?:<|>|=) {NUMBER}",
+    r".+ = .+",
+]
+
+# Conditions on the problem itself rather than on what fills a letter.
+ABOUT_THE_PROBLEM = [
+    r"(?:asks|does not ask) (?:to|for|about) .+",
+    r"the formula (?:contains|does not contain|has|is|is written as|is not written as) .+",
 ]
 
 
@@ -55,12 +74,18 @@ def test_every_starter_pattern_has_cue_and_method():
 
 @pytest.mark.parametrize("block, shape", SHAPES, ids=[f"{b.title}-{i}" for i, (b, _) in enumerate(SHAPES)])
 def test_shape_is_in_the_form_of_the_format(block, shape):
+    if not shape.startswith("$"):
+        for condition in shape.split("; "):
+            assert any(re.fullmatch(c, condition) for c in ABOUT_THE_PROBLEM), condition
+        return
     form = re.fullmatch(r"\$([^$]+)\$(?: where ([^$]+))?", shape)
     assert form, shape
     template, conditions = form.groups()
     assert template.count("{") == template.count("}")
     held = letters(template)
     for condition in (conditions or "").split("; "):
+        if any(re.fullmatch(c, condition) for c in ABOUT_THE_PROBLEM):
+            continue
         assert any(re.fullmatch(c, condition) for c in CONDITIONS), condition
         # What is spoken of stands in the template; x, y and n may be hidden in a hole.
         left = re.split(r" (?:is|are|depends|at|<|>|=) ", condition)[0]

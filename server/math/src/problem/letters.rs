@@ -88,13 +88,27 @@ pub(super) fn roles(task: Task, main: Option<&Expression>, conditions: &[Express
             letters.unknowns.push(last);
         }
     }
+    if task == Task::Sum && !letters.variables.is_empty() {
+        // For which x does it converge?
+        let free = main.free_symbols();
+        let usual = free.iter().filter(|s| matches!(s.name(), "x" | "z" | "t"));
+        usual.for_each(|symbol| add(&mut letters.variables, symbol));
+    }
     if !letters.variables.is_empty() {
         return letters;
     }
     let mut free = main.free_symbols();
     free.retain(|symbol| !letters.unknowns.contains(symbol) && !is_called(main, symbol));
     match task {
-        Task::System | Task::Matrix => {
+        // The letters of a curve are both variables, whatever is asked about it.
+        Task::Other | Task::Differentiate if main.as_equation().is_some() => {
+            free.retain(|symbol| matches!(symbol.name(), "x" | "y" | "z"));
+            letters.variables = match free.is_empty() {
+                true => main_variable(main, None, conditions).into_iter().collect(),
+                false => free.into_iter().collect(),
+            };
+        }
+        Task::System | Task::Matrix | Task::Simplify => {
             // All usual letters; if there is none, all.
             let usual: Vec<Symbol> = free.iter().filter(|s| rank(s).is_some()).cloned().collect();
             letters.variables = match usual.is_empty() {

@@ -30,13 +30,16 @@ enum Item<'a> {
 }
 
 /// Phrases and the instruction that each gives. A phrase is a run of words; each need only begin
-/// as written, so that "eigenvalue" finds "eigenvalues".
+/// as written, so that "eigenvalue" finds "eigenvalues", but for those with a `$` at the end.
 const PHRASES: &[(&[&str], &str)] = &[
     (&["show", "that"], "prove"),
     (&["prove"], "prove"),
-    (&["verify"], "prove"),
-    (&["justify"], "prove"),
-    (&["explain"], "prove"),
+    (&["verify", "the"], "prove"),
+    (&["verify", "that"], "prove"),
+    (&["verify"], "justify"),
+    (&["justify"], "justify"),
+    (&["explain"], "justify"),
+    (&["true", "or", "false"], "justify"),
     (&["derive"], "prove"),
     (&["disprove"], "prove"),
     (&["give", "a", "proof"], "prove"),
@@ -48,13 +51,31 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["using", "the", "definition"], "by definition"),
     (&["use", "the", "definition"], "by definition"),
     (&["limit", "definition"], "by definition"),
+    (&["definition", "of", "the", "derivative"], "by definition"),
+    (&["definition", "of", "the", "limit"], "by definition"),
+    (&["definition", "of", "limit"], "by definition"),
+    (&["definition", "of", "a", "limit"], "by definition"),
+    (&["epsilon-delta"], "by definition"),
+    (&["definition", "of", "the", "derivative"], "differentiate"),
+    (&["definition", "of", "derivative"], "by definition"),
+    (&["definition", "of", "derivative"], "differentiate"),
     (&["by", "induction"], "by induction"),
+    (&["induction", "to", "prove"], "by induction"),
+    (&["mathematical", "induction"], "by induction"),
     (&["by", "contradiction"], "by contradiction"),
     (&["solve"], "solve"),
     (&["find", "all", "solution"], "solve"),
     (&["find", "the", "solution"], "solve"),
     (&["find", "solution"], "solve"),
     (&["find", "all", "real", "solution"], "solve"),
+    (&["find", "the", "real", "solution"], "solve"),
+    (&["find", "the", "exact", "solution"], "solve"),
+    (&["find", "the", "solution", "set"], "solve"),
+    (&["find", "the", "value", "of", "the", "variable"], "solve"),
+    (&["quadratic", "formula"], "quadratic formula"),
+    (&["square", "root", "property"], "square roots"),
+    (&["square", "root", "method"], "square roots"),
+    (&["zero-product", "property"], "factor"),
     (&["find", "all", "root"], "solve"),
     (&["find", "the", "root"], "solve"),
     (&["find", "the", "zero"], "solve"),
@@ -76,7 +97,16 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["derivative", "of"], "differentiate"),
     (&["find", "the", "derivative"], "differentiate"),
     (&["first", "derivative"], "differentiate"),
+    (&["find", "dy", "dx"], "differentiate"),
+    (&["dy", "dx"], "differentiate"),
+    (&["differentiation"], "differentiate"),
+    (&["product", "rule"], "product rule"),
+    (&["quotient", "rule"], "quotient rule"),
+    (&["chain", "rule"], "chain rule"),
+    (&["power", "rule"], "power rule"),
     (&["second", "derivative"], "second derivative"),
+    (&["second-order", "partial"], "partial derivative"),
+    (&["first", "partial"], "partial derivative"),
     (&["third", "derivative"], "third derivative"),
     (&["partial", "derivative"], "partial derivative"),
     (&["implicit"], "implicit"),
@@ -92,6 +122,22 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["integral", "of"], "integrate"),
     (&["by", "parts"], "by parts"),
     (&["partial", "fraction"], "partial fractions"),
+    (&["u-substitution"], "substitute"),
+    (&["substitution"], "substitute"),
+    (&["trig", "substitution"], "trigonometric substitution"),
+    (&["hôpital"], "l'Hôpital"),
+    (&["l'hôpital"], "l'Hôpital"),
+    (&["l'hopital"], "l'Hôpital"),
+    (&["l'hospital"], "l'Hôpital"),
+    (&["comparison", "test"], "comparison test"),
+    (&["ratio", "test"], "ratio test"),
+    (&["root", "test"], "root test"),
+    (&["integral", "test"], "integral test"),
+    (
+        &["alternating", "series", "test"],
+        "alternating series test",
+    ),
+    (&["sequence"], "sequence"),
     (
         &["trigonometric", "substitution"],
         "trigonometric substitution",
@@ -116,7 +162,6 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["wronskian"], "Wronskian"),
     (&["cramer"], "Cramer"),
     (&["eliminat"], "eliminate"),
-    (&["by", "substitution"], "substitute"),
     (&["gauss"], "eliminate"),
     (&["row", "reduc"], "row reduce"),
     (&["reduced", "row"], "row reduce"),
@@ -131,6 +176,12 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["diagonal"], "diagonalise"),
     (&["determinant"], "determinant"),
     (&["invers"], "inverse"),
+    (&["inverse", "of", "the", "function"], "inverse function"),
+    (&["inverse", "of", "each", "function"], "inverse function"),
+    (
+        &["inverse", "of", "the", "given", "function"],
+        "inverse function",
+    ),
     (&["invertible"], "invertible"),
     (&["singular"], "invertible"),
     (&["rank"], "rank"),
@@ -151,8 +202,39 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["projection"], "projection"),
     (&["dot", "product"], "dot product"),
     (&["cross", "product"], "cross product"),
+    (&["magnitude"], "magnitude"),
+    (&["unit", "vector"], "unit vector"),
     (&["angle", "between"], "angle"),
-    (&["simplify"], "simplify"),
+    (&["simplif"], "simplify"),
+    (&["simplest", "form"], "simplify"),
+    (&["lowest", "terms"], "simplify"),
+    (&["reduce", "the"], "simplify"),
+    (&["reduce", "to"], "simplify"),
+    (&["perform", "the"], "simplify"),
+    (&["perform", "each"], "simplify"),
+    (&["add$"], "compute"),
+    (&["subtract$"], "compute"),
+    (&["multiply$"], "compute"),
+    (&["divide$"], "compute"),
+    (&["long", "division"], "divide"),
+    (&["synthetic", "division"], "divide"),
+    (&["find", "the", "quotient", "and", "remainder"], "divide"),
+    (&["find", "the", "product"], "compute"),
+    (&["find", "the", "quotient"], "compute"),
+    (&["find", "the", "difference"], "compute"),
+    (&["find", "each", "product"], "compute"),
+    (&["find", "each", "sum"], "compute"),
+    (&["find", "the", "indicated"], "compute"),
+    (&["rewrite"], "rewrite"),
+    (&["write", "as"], "rewrite"),
+    (&["write", "each"], "rewrite"),
+    (&["write", "in"], "rewrite"),
+    (&["write", "the", "expression"], "rewrite"),
+    (&["write", "the", "number"], "rewrite"),
+    (&["write", "the", "logarithm"], "rewrite"),
+    (&["express"], "rewrite"),
+    (&["convert"], "rewrite"),
+    (&["standard", "form"], "standard form"),
     (&["evaluate"], "compute"),
     (&["compute"], "compute"),
     (&["calculate"], "compute"),
@@ -160,6 +242,7 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["what", "is"], "compute"),
     (&["find", "the", "exact", "value"], "compute"),
     (&["find", "the", "value", "of"], "compute"),
+    (&["exact", "value"], "compute"),
     (&["expand"], "expand"),
     (&["multiply", "out"], "expand"),
     (&["factor"], "factor"),
@@ -168,6 +251,7 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["single", "logarithm"], "combine"),
     (&["single", "fraction"], "combine"),
     (&["combine"], "combine"),
+    (&["condens"], "combine"),
     (&["approximat"], "approximate"),
     (&["decimal"], "approximate"),
     (&["newton"], "Newton"),
@@ -176,6 +260,11 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["sketch"], "graph"),
     (&["graph"], "graph"),
     (&["asymptote"], "asymptotes"),
+    (&["intermediate", "value"], "existence"),
+    (&["has", "a", "root"], "existence"),
+    (&["has", "a", "solution"], "existence"),
+    (&["has", "a", "zero"], "existence"),
+    (&["has", "at", "least", "one"], "existence"),
     (&["intercept"], "intercepts"),
     (&["vertex"], "vertex"),
     (&["slope"], "slope"),
@@ -197,6 +286,7 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["differentiable"], "differentiable"),
     (&["area"], "area"),
     (&["volume"], "volume"),
+    (&["revolv"], "volume"),
     (&["arc", "length"], "arc length"),
     (&["average", "value"], "average"),
     (&["supremum"], "supremum"),
@@ -209,6 +299,8 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["composition"], "composition"),
     (&["integrating", "factor"], "integrating factor"),
     (&["separat"], "separate"),
+    (&["exact", "equation"], "exact equation"),
+    (&["particular", "solution"], "particular solution"),
     (&["undetermined"], "undetermined coefficients"),
     (&["variation", "of", "parameter"], "variation of parameters"),
     (&["equilibri"], "equilibria"),
@@ -231,6 +323,23 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["number", "of"], "count"),
     (&["estimate"], "estimate"),
     (&["both", "variables"], "both"),
+];
+
+/// Manners of speaking that ask for nothing.
+const IGNORED: &[&[&str]] = &[
+    &["show", "your"],
+    &["show", "all"],
+    &["show", "the", "work"],
+    &["show", "the", "steps"],
+    &["show", "work"],
+    &["verify", "your"],
+    &["verify", "the", "answer"],
+    &["verify", "the", "solution"],
+    &["verify", "the", "result"],
+    &["explain", "your"],
+    &["justify", "your"],
+    &["state", "your"],
+    &["evaluate", "your"],
 ];
 
 /// Words that introduce a condition on another formula.
@@ -366,20 +475,31 @@ impl<'a> Words<'a> {
     pub(super) fn instructions(&self) -> BTreeSet<&'static str> {
         let words = self.words();
         let mut found = BTreeSet::new();
-        for start in 0..words.len() {
+        let mut start = 0;
+        while start < words.len() {
+            let ignored = IGNORED
+                .iter()
+                .find(|phrase| begins(&words[start..], phrase));
+            if let Some(phrase) = ignored {
+                start += phrase.len();
+                continue;
+            }
             for (phrase, instruction) in PHRASES {
-                let rest = words[start..].iter();
-                if phrase.len() <= rest.len()
-                    && phrase
-                        .iter()
-                        .zip(rest)
-                        .all(|(stem, word)| word.starts_with(stem))
-                {
+                if begins(&words[start..], phrase) {
                     found.insert(*instruction);
                 }
             }
+            start += 1;
+        }
+        if found.contains("prove") {
+            found.remove("justify");
         }
         found
+    }
+
+    /// The instructions in a text without formulas.
+    pub(super) fn instructions_in(text: &str) -> BTreeSet<&'static str> {
+        Words::read(&[Part::Words(text)]).instructions()
     }
 
     /// No word says what to do.
@@ -401,6 +521,18 @@ impl<'a> Words<'a> {
             .filter(|word| !word.is_empty() && !SILENT.contains(word));
         Some(telling.fold(Digest::tag(0), |hash, word| hash.then(Digest::of(word))))
     }
+}
+
+/// The words begin with a phrase.
+fn begins(words: &[&str], phrase: &[&str]) -> bool {
+    phrase.len() <= words.len()
+        && phrase
+            .iter()
+            .zip(words)
+            .all(|(stem, word)| match stem.strip_suffix('$') {
+                Some(whole) => *word == whole,
+                None => word.starts_with(stem),
+            })
 }
 
 fn split<'a>(text: &'a str, items: &mut Vec<Item<'a>>) {

@@ -1,10 +1,11 @@
 //! What do a shape's conditions say, and do they hold?
 
+use crate::derivative::derivative;
 use crate::evaluate::{Point, real_value};
 use crate::expression::{Constant, Expression, Operator, Relation, Symbol};
-use crate::normal_form::{Normal, normal};
+use crate::normal_form::{Normal, Steps, normal, normal_with_steps};
 use crate::rational::Rational;
-use crate::views::{self, Truth};
+use crate::views::{self, Basic, Truth};
 
 /// A condition on holes.
 #[derive(Clone, Debug, PartialEq)]
@@ -74,6 +75,20 @@ pub(super) enum Predicate {
     PowerOf(Expression),
     /// It is the square of a rational number.
     PerfectSquare,
+    /// It is the cube of a rational number.
+    PerfectCube,
+    /// It is a polynomial in the letter with at least two different factors.
+    SeveralFactors(Symbol),
+    /// It is a sum of multiples of powers of the letter, and, if `functions` says so, of functions
+    /// of the letter that stand in every table.
+    SumOfBasic {
+        /// The letter.
+        letter: Symbol,
+        /// Which functions besides powers.
+        functions: Basic,
+    },
+    /// It is a sum of products of powers, exponentials, sines and cosines of the letter.
+    ExponentialPolynomial(Symbol),
     /// Any expression.
     Anything,
 }
@@ -134,7 +149,10 @@ impl Condition {
                     Predicate::DependsOn(letters) | Predicate::DependsOnlyOn(letters) => {
                         letters.iter_mut().for_each(|l| *l = letter(l));
                     }
-                    Predicate::Polynomial { letter: l, .. } => *l = letter(l),
+                    Predicate::Polynomial { letter: l, .. }
+                    | Predicate::SumOfBasic { letter: l, .. }
+                    | Predicate::SeveralFactors(l)
+                    | Predicate::ExponentialPolynomial(l) => *l = letter(l),
                     _ => {}
                 }
             }
@@ -144,13 +162,36 @@ impl Condition {
         }
     }
 
+    /// How much it narrows a shape down.
+    pub(super) fn weight(&self) -> i32 {
+        let speaks_of_derivative = self.expressions().into_iter().any(has_derivative);
+        match self {
+            _ if speaks_of_derivative => 0,
+            Condition::Compare { relations, .. } if relations.contains(&Relation::Equal) => 3,
+            // Where something has no value decides the method.
+            Condition::Is {
+                subjects,
+                negated: false,
+                predicate: Predicate::Infinite,
+            } => 20 * subjects.iter().filter(|s| s.at.is_some()).count() as i32,
+            _ => 1,
+        }
+    }
+
     /// Whether it holds when the holes are filled by `fill`.
     pub(super) fn holds(
         &self,
         scene: &Scene<'_>,
         fill: &mut dyn FnMut(&Expression) -> Option<Expression>,
     ) -> Truth {
-        let Some(truth) = self.decide(scene, fill) else {
+        let mut fill = |expression: &Expression| -> Option<Expression> {
+            let filled = fill(expression)?;
+            match has_derivative(expression) {
+                true => differentiated(&filled),
+                false => Some(filled),
+            }
+        };
+        let Some(truth) = self.decide(scene, &mut fill) else {
             return Truth::Unknown;
         };
         truth
@@ -209,6 +250,33 @@ impl Condition {
     }
 }
 
+/// A condition speaks of the derivative of what fills a hole.
+pub(super) fn has_derivative(expression: &Expression) -> bool {
+    expression
+        .parts()
+        .any(|part| matches!(part.operator(), Operator::Derivative(_)))
+}
+
+/// The expression with its derivatives worked out; none if there is one that cannot be.
+fn differentiated(expression: &Expression) -> Option<Expression> {
+    let operands: Option<Vec<Expression>> =
+        expression.operands().iter().map(differentiated).collect();
+    let operands = operands?;
+    let Operator::Derivative(by) = expression.operator() else {
+        return Some(match operands.is_empty() {
+            true => expression.clone(),
+            false => expression.with_operands(operands),
+        });
+    };
+    let mut result = operands.first()?.clone();
+    for (letter, order) in operands[1..].iter().zip(&by.orders) {
+        for _ in 0..*order {
+            result = derivative(&result, letter.as_symbol()?)?;
+        }
+    }
+    Some(result)
+}
+
 /// A derivative of a function that is to be found, or a differential.
 pub(super) fn is_derivative(part: &Expression) -> bool {
     matches!(
@@ -237,7 +305,10 @@ fn said_of(
     let integer = || Some(rational()?.filter(Rational::is_integer));
     Some(match predicate {
         Predicate::Anything => Truth::Yes,
-        Predicate::Number => Truth::of(is_number(expression, scene)),
+        Predicate::Number => Truth::of(
+            is_number(expression, scene)
+                || number().is_some_and(|number| is_number(&number.to_expression(), scene)),
+        ),
         Predicate::Integer => match rational()? {
             Some(value) => Truth::of(value.is_integer()),
             None => undecided_if_letters(expression, scene),
@@ -299,6 +370,22 @@ fn said_of(
                     }),
             )
         }
+        Predicate::PerfectCube => match rational()? {
+            Some(value) => Truth::of(value.root(3).is_some()),
+            None => undecided_if_letters(expression, scene),
+        },
+        Predicate::SeveralFactors(letter) => {
+            Truth::of(views::has_several_factors(&number()?, letter))
+        }
+        Predicate::SumOfBasic { letter, functions } => {
+            let (number, steps) = normal_with_steps(expression).ok()?;
+            // A sum that is still to be multiplied out is none yet.
+            let is_sum = !steps.contains(Steps::EXPAND);
+            Truth::of(is_sum && views::is_sum_of_basic(&number, letter, *functions))
+        }
+        Predicate::ExponentialPolynomial(letter) => {
+            Truth::of(views::is_exponential_polynomial(&number()?, letter))
+        }
         Predicate::PowerOf(base) => {
             let base = normal(&fill(base)?).ok()?.as_constant()?;
             let value = rational()?;
@@ -347,7 +434,7 @@ fn zero() -> Normal {
 /// Whether a relation holds between two numbers.
 pub(super) fn compare(left: &Normal, relation: Relation, right: &Normal) -> Option<Truth> {
     let difference = left.subtract(right).ok()?;
-    let is_zero = views::is_zero(&difference);
+    let is_zero = views::is_zero_at_points(&difference);
     let sign = views::sign(&difference);
     let by_sign = |test: fn(i32) -> bool| sign.map_or(Truth::Unknown, |sign| Truth::of(test(sign)));
     Some(match relation {

@@ -16,9 +16,12 @@ use std::rc::Rc;
 use smallvec::SmallVec;
 
 use super::conditions::{Condition, Scene, is_derivative, is_number};
-use super::template::{Role, Template, renamed};
-use crate::expression::{Bounds, Constant, Expression, Operator, Relation, SeriesRange, Symbol};
+use super::template::{Form, Role, Template, renamed};
+use crate::expression::{
+    Bounds, Constant, Expression, Operator, Relation, SeriesRange, Side, Symbol,
+};
 use crate::laws::Law;
+use crate::linear::Matrix;
 use crate::normal_form::{Monomial, Normal, Polynomial, Steps, Unfit, normal_with_steps};
 use crate::problem::Problem;
 use crate::rational::Rational;
@@ -91,6 +94,8 @@ pub(super) struct Found {
     pub(super) laws: Vec<Law>,
     /// What fills each hole, by the number of the hole.
     pub(super) holes: Vec<Expression>,
+    /// Terms had to be moved to another side.
+    pub(super) is_rearranged: bool,
 }
 
 /// How the template fits the formula, if it does. Takes steps from the budget.
@@ -135,6 +140,7 @@ pub(super) fn find(
             holes: vec![None; template.holes.len()],
             steps: Steps::default(),
             laws: Vec::new(),
+            is_rearranged: false,
             budget,
         };
         let mut result = None;
@@ -297,6 +303,21 @@ impl Product {
         self.with_powers(self.powers.split(|k| k == kernel).1)
     }
 
+    /// As an expression, with its factors as they are.
+    fn to_expression(&self) -> Expression {
+        let powers = self.powers.powers().iter().map(|(kernel, exponent)| {
+            let written = self.written.iter().find(|(known, _)| known == kernel);
+            let base = written.map_or(kernel, |(_, written)| written);
+            power_of(base.clone(), Expression::rational(&exponent.to_big()))
+        });
+        let coefficient = Expression::rational(&self.coefficient.to_big());
+        let factors: Vec<Expression> = match self.coefficient.is_one() && !self.powers.is_one() {
+            true => powers.collect(),
+            false => std::iter::once(coefficient).chain(powers).collect(),
+        };
+        Expression::product(factors)
+    }
+
     /// As a number; sums are multiplied out.
     fn normal(&self, known: &Known) -> Option<Normal> {
         let mut product = Normal::constant(self.coefficient.clone());
@@ -320,6 +341,7 @@ struct Matcher<'m> {
     holes: Vec<Option<Value>>,
     steps: Steps,
     laws: Vec<Law>,
+    is_rearranged: bool,
     budget: &'m mut u32,
 }
 
@@ -526,6 +548,7 @@ impl<'m> Matcher<'m> {
         Some(Found {
             laws,
             holes: holes?,
+            is_rearranged: self.is_rearranged,
         })
     }
 
@@ -593,6 +616,7 @@ impl<'m> Matcher<'m> {
         // Fractions are brought to one denominator only for the comparison.
         let steps = &steps.without(Steps::COMMON_DENOMINATOR);
         let before = (self.steps, self.laws.len());
+        self.is_rearranged = true;
         // Solved for a kernel that the template has alone on one side.
         for (alone, other) in [(tl, tr), (tr, tl)] {
             if self.is_open(alone) || surface::number(alone).is_some() {
@@ -631,6 +655,18 @@ impl<'m> Matcher<'m> {
             self.steps = before.0;
             self.laws.truncate(before.1);
         }
+        // A template that is one fraction or product, and equal to 0.
+        for (alone, other) in [(tl, tr), (tr, tl)] {
+            let is_single = surface::terms(alone).len() == 1 && self.open_hole(alone).is_none();
+            if !is_single || surface::number(other).is_none_or(|number| !number.is_zero()) {
+                continue;
+            }
+            self.steps = self.steps | *steps;
+            if self.node(alone, &zero.to_expression(), next) {
+                return true;
+            }
+            self.steps = before.0;
+        }
         // Everything on one side.
         let mut terms = surface::terms(tl);
         surface::collect_terms(tr, true, &mut terms);
@@ -644,6 +680,7 @@ impl<'m> Matcher<'m> {
         if !done {
             self.steps = before.0;
             self.laws.truncate(before.1);
+            self.is_rearranged = false;
         }
         done
     }
@@ -666,12 +703,22 @@ impl<'m> Matcher<'m> {
         surface::collect_terms(tr, true, &mut terms);
         terms.retain(|term| !term.coefficient.is_zero());
         let before = self.steps;
-        self.steps = self.steps | *steps;
+        self.is_rearranged = true;
+        self.steps = self.steps | steps.without(Steps::COMMON_DENOMINATOR);
+        let is_against_zero = surface::number(tr).is_some_and(|number| number.is_zero());
+        if is_against_zero
+            && surface::terms(tl).len() == 1
+            && self.open_hole(tl).is_none()
+            && self.node(tl, &zero.to_expression(), next)
+        {
+            return true;
+        }
         let done = self.sum(&terms, zero, None, Scale::Number, &mut |m, scale| {
             // Only a positive factor keeps the direction.
             scale.as_constant().is_some_and(|scale| scale.is_positive()) && next(m)
         });
         if !done {
+            self.is_rearranged = false;
             self.steps = before;
         }
         done
@@ -762,11 +809,23 @@ impl<'m> Matcher<'m> {
                     m.in_order(t_bounds, s_bounds, next)
                 })
             }
+            (Operator::Derivative(a), Operator::Derivative(b)) => {
+                if a != b || t.len() != s.len() {
+                    return false;
+                }
+                let (t_rest, s_rest) = (&t[1..], &s[1..]);
+                self.in_order(t_rest, s_rest, &mut |m| m.node(&t[0], &s[0], next))
+                    || self.in_order(t_rest, s_rest, &mut |m| {
+                        m.without_factor(&t[0], &s[0], next)
+                    })
+            }
             (Operator::Limit(a), Operator::Limit(b)) => {
                 let ([t_body, _, t_point], [s_body, _, s_point]) = (t, s) else {
                     return false;
                 };
-                a == b && self.node(t_point, s_point, &mut |m| m.node(t_body, s_body, next))
+                // A template without a side is about either.
+                (a == b || *a == Side::Both)
+                    && self.node(t_point, s_point, &mut |m| m.node(t_body, s_body, next))
             }
             (Operator::Series(a, t_range), Operator::Series(b, s_range)) => {
                 if a != b || t_range != s_range || t.len() != s.len() {
@@ -862,11 +921,8 @@ impl<'m> Matcher<'m> {
             return false;
         }
         let one = Product::new(Rational::ONE, product.powers);
-        let Some(rest) = one.normal(self.known) else {
-            return false;
-        };
         self.laws.push(Law::ConstantFactor);
-        let done = self.node(template, &rest.to_expression(), next);
+        let done = self.node(template, &one.to_expression(), next);
         if !done {
             self.laws.pop();
         }
@@ -895,19 +951,34 @@ impl<'m> Matcher<'m> {
         let Some((ground, patterns)) = self.patterns(term) else {
             return false;
         };
+        if !self.is_written_like(&patterns, subject) {
+            return false;
+        }
+        let is_free = !self.keeps_form();
         let Some(written) = product_of(subject, self.known) else {
             // Matrices and the like: factors in order.
             return self.structure(template, subject, next);
         };
+        let before = self.steps;
+        if *subject.operator() == Operator::Sum
+            && let Ok((_, steps)) = &*self.known.collected(subject)
+            && steps.contains(Steps::COMMON_DENOMINATOR)
+        {
+            self.steps = self.steps | *steps;
+        }
         if self.factors(&ground, &patterns, written, next) {
             return true;
         }
+        self.steps = before;
         // A sum may still be a product.
         let collected = self.known.collected(subject);
         let Ok((whole, steps)) = &*collected else {
             return false;
         };
-        if let Some(found) = self.separated(&ground, &patterns, whole) {
+        if let Some(found) = self
+            .separated(&ground, &patterns, whole)
+            .filter(|_| is_free)
+        {
             let (first, f, second, g) = found;
             self.laws.push(Law::FactorOut);
             let done = self.bind(first, Value::of_normal(f), &mut |m| {
@@ -918,7 +989,7 @@ impl<'m> Matcher<'m> {
             }
             self.laws.pop();
         }
-        if surface::terms(subject).len() > 1 || steps.contains(Steps::EXPAND) {
+        if is_free && (surface::terms(subject).len() > 1 || steps.contains(Steps::EXPAND)) {
             let common = common_factor(whole, self.known);
             if let Some(common) = common {
                 self.laws.push(Law::FactorOut);
@@ -929,7 +1000,7 @@ impl<'m> Matcher<'m> {
             }
         }
         // Numerator and denominator as they are when everything is collected.
-        if !steps.is_empty() {
+        if is_free && !steps.is_empty() {
             let before = self.steps;
             self.steps = self.steps | *steps;
             if let Some(product) = product_of(&whole.to_expression(), self.known)
@@ -940,6 +1011,52 @@ impl<'m> Matcher<'m> {
             self.steps = before;
         }
         false
+    }
+
+    /// What is differentiated or integrated is seen as it is written: the method goes by that.
+    fn keeps_form(&self) -> bool {
+        matches!(
+            self.template.signature.form,
+            Form::Derivative | Form::Integral
+        )
+    }
+
+    /// Where the method goes by how a formula is written, a fraction is no product, and a sum is
+    /// neither.
+    fn is_written_like(&self, patterns: &[Pattern<'_>], subject: &Expression) -> bool {
+        let form = self.template.signature.form;
+        if !matches!(form, Form::Derivative | Form::Limit) {
+            return true;
+        }
+        let varying = patterns.iter().filter_map(|pattern| match pattern {
+            Pattern::Plain { hole, below } if !self.template.is_number_hole(*hole) => Some(*below),
+            _ => None,
+        });
+        let sides: SmallVec<[bool; 3]> = varying.collect();
+        if sides.len() < 2 {
+            return true;
+        }
+        let scene = self.scene();
+        let subject = match (subject.operator(), subject.operands()) {
+            (Operator::Negative, [inner]) => inner,
+            _ => subject,
+        };
+        let is_fraction = |part: &Expression| match (part.operator(), part.operands()) {
+            (Operator::Fraction, [_, below]) => !is_number(below, &scene),
+            _ => false,
+        };
+        let has_fraction = match subject.operator() {
+            Operator::Product => subject.operands().iter().any(is_fraction),
+            _ => is_fraction(subject),
+        };
+        match sides.contains(&true) {
+            true => has_fraction || form == Form::Limit,
+            false if form == Form::Derivative => {
+                !is_fraction(subject)
+                    && matches!(subject.operator(), Operator::Product | Operator::Fraction)
+            }
+            false => !is_fraction(subject),
+        }
     }
 
     /// Two holes, each for other letters, and a number that is such a product.
@@ -1152,6 +1269,10 @@ impl<'m> Matcher<'m> {
                                 Expression::rational(&found.to_big()),
                                 power.clone(),
                             ]),
+                        ),
+                        (Operator::Root, [inner]) => (
+                            inner.clone(),
+                            Expression::rational(&(found * Rational::fraction(1, 2)).to_big()),
                         ),
                         _ => (kernel.clone(), Expression::rational(&found.to_big())),
                     };
@@ -1401,7 +1522,12 @@ impl<'m> Matcher<'m> {
         }
         // A hole that powers or functions are taken of: each kernel of the subject is tried.
         if let Some((hole, highest)) = self.kernel_hole(terms) {
-            for candidate in self.candidates(hole, &highest, subject, written) {
+            let occurs = |term: &&Term<'_>| {
+                let mut bases = term.factors.iter().filter_map(|factor| factor.base.part());
+                bases.any(|base| self.open_hole(base) == Some(hole))
+            };
+            let is_repeated = terms.iter().filter(occurs).count() > 1;
+            for candidate in self.candidates(hole, &highest, subject, written, is_repeated) {
                 let done = self.bind(hole, Value::of_normal(candidate), &mut |m| {
                     m.sum(terms, subject, written, scale, next)
                 });
@@ -1475,7 +1601,7 @@ impl<'m> Matcher<'m> {
                     };
                     return self.bind(*hole, Value::of_normal(quotient), next);
                 }
-                _ => return false,
+                _ => return self.combination(known, rest, next),
             }
         }
         let kernels: Vec<Expression> = wanted
@@ -1521,6 +1647,68 @@ impl<'m> Matcher<'m> {
             }
         }
         self.bind_values(&values, next)
+    }
+
+    /// Numbers for the holes of a sum of known polynomials that make up what is left of the
+    /// subject, as for a (x + 1)^2 + b (x + 1) + c.
+    fn combination(
+        &mut self,
+        known: &[(Normal, Option<usize>)],
+        rest: &Normal,
+        next: Next<'_, 'm>,
+    ) -> bool {
+        let open: SmallVec<[(&Normal, usize); 4]> = known
+            .iter()
+            .filter_map(|(value, hole)| Some((value, (*hole)?)))
+            .collect();
+        if open
+            .iter()
+            .any(|(_, hole)| !self.template.is_number_hole(*hole))
+        {
+            return false;
+        }
+        let columns = open.iter().map(|(value, _)| *value).chain([rest]);
+        let Some(columns) = columns
+            .map(Normal::laurent_terms)
+            .collect::<Option<Vec<_>>>()
+        else {
+            return false;
+        };
+        let mut monomials: Vec<&Monomial> = Vec::new();
+        for (monomial, _) in columns.iter().flatten() {
+            if !monomials.contains(&monomial) {
+                monomials.push(monomial);
+            }
+        }
+        let rows = monomials.iter().map(|monomial| {
+            let entry = |column: &Vec<(Monomial, Rational)>| {
+                let found = column.iter().find(|(known, _)| known == *monomial);
+                found.map_or(Rational::ZERO, |(_, value)| value.clone())
+            };
+            columns.iter().map(entry).collect()
+        });
+        let Some(matrix) = Matrix::new(rows.collect()) else {
+            return false;
+        };
+        let (reduced, pivots) = matrix.reduced();
+        let has_one_solution = pivots.iter().copied().eq(0..open.len());
+        if !has_one_solution {
+            return false;
+        }
+        let last = open.len();
+        let values: Vec<(usize, Value)> = open
+            .iter()
+            .zip(reduced.rows())
+            .map(|((_, hole), row)| (*hole, Value::of_normal(Normal::constant(row[last].clone()))))
+            .collect();
+        // Nothing had to be multiplied out, as the base stands there as written.
+        let before = self.steps;
+        self.steps = before.without(Steps::EXPAND);
+        let done = self.bind_values(&values, next);
+        if !done {
+            self.steps = before;
+        }
+        done
     }
 
     /// Terms for several holes that stand alone, by the letters that each may contain.
@@ -1688,6 +1876,7 @@ impl<'m> Matcher<'m> {
         highest: &Rational,
         subject: &Normal,
         written: Option<&[Term<'_>]>,
+        is_repeated: bool,
     ) -> Vec<Normal> {
         let mut candidates: Vec<Normal> = Vec::new();
         for kernel in subject.numerator().kernels() {
@@ -1718,6 +1907,7 @@ impl<'m> Matcher<'m> {
             let monomial = Monomial::power(kernel.clone(), power);
             candidates.push(Normal::whole(Polynomial::term(monomial, Rational::ONE)));
         }
+        let of_kernels = candidates.len();
         // A sum that was written as a base, as in (x + 1)^2 + 4.
         for factor in written
             .unwrap_or_default()
@@ -1727,10 +1917,15 @@ impl<'m> Matcher<'m> {
             if let (Base::Part(part), Exponent::Number(exponent)) = (factor.base, &factor.exponent)
                 && *part.operator() == Operator::Sum
                 && exponent == highest
+                && (!is_repeated || occurrences(written, part) > 1)
                 && let Some(base) = self.known.normal(part)
             {
                 candidates.push(base);
             }
+        }
+        // What was written more than once was meant to be seen.
+        if is_repeated {
+            candidates.rotate_left(of_kernels);
         }
         candidates
     }
@@ -1750,26 +1945,30 @@ impl<'m> Matcher<'m> {
         };
         let mut others: Vec<Term<'_>> = terms.to_vec();
         others.remove(open);
-        let mut choices: Vec<Product> = match subject.laurent_terms() {
+        // Each with its place among the terms as written.
+        let mut choices: Vec<(Product, Option<usize>)> = match subject.laurent_terms() {
             Some(terms) => terms
                 .into_iter()
-                .map(|(powers, coefficient)| Product::new(coefficient, powers))
+                .map(|(powers, coefficient)| (Product::new(coefficient, powers), None))
                 .collect(),
             None => Vec::new(),
         };
         if choices.is_empty() {
-            choices.extend(
-                written
-                    .unwrap_or_default()
-                    .iter()
-                    .filter_map(|term| product_of_term(term, self.known)),
-            );
+            let terms = written.unwrap_or_default().iter().enumerate();
+            choices.extend(terms.filter_map(|(place, term)| {
+                Some((product_of_term(term, self.known)?, Some(place)))
+            }));
         }
         // Without a hole for it, the coefficient tells by what number both differ.
         let is_fixed = !patterns
             .iter()
             .any(|pattern| matches!(pattern, Pattern::Plain { .. }));
-        for mut choice in choices {
+        for (mut choice, place) in choices {
+            let written_rest: Option<Vec<Term<'_>>> = place.and_then(|place| {
+                let mut rest = written?.to_vec();
+                rest.remove(place);
+                Some(rest)
+            });
             let Some(value) = choice.normal(self.known) else {
                 continue;
             };
@@ -1790,7 +1989,8 @@ impl<'m> Matcher<'m> {
             }
             let factor = Normal::constant(factor);
             let done = self.factors(&ground, &patterns, choice, &mut |m| {
-                m.sum(&others, &rest, None, Scale::Fixed, &mut |m, _| {
+                let written = written_rest.as_deref();
+                m.sum(&others, &rest, written, Scale::Fixed, &mut |m, _| {
                     next(m, &factor)
                 })
             });
@@ -1808,6 +2008,16 @@ struct Part<'t> {
     hole: Option<usize>,
     rest: SmallVec<[Factor<'t>; 3]>,
     is_open: bool,
+}
+
+/// How often a base stands in terms as they are written.
+fn occurrences(written: Option<&[Term<'_>]>, base: &Expression) -> usize {
+    let factors = written
+        .unwrap_or_default()
+        .iter()
+        .flat_map(|term| &term.factors);
+    let bases = factors.filter_map(|factor| factor.base.part());
+    bases.filter(|part| *part == base).count()
 }
 
 /// The kernel, if the number is one.
@@ -1922,8 +2132,15 @@ fn sum_power(sum: &Expression, exponent: &Rational, known: &Known) -> Option<Pro
         None => None,
     };
     let Some(coefficient) = coefficient else {
-        // The root of a sum with a numeric factor.
-        return single(&normal.pow(exponent).ok()?);
+        // The root of a sum with a numeric factor: the factor stays inside.
+        if !normal.denominator().is_one() {
+            return single(&normal.pow(exponent).ok()?);
+        }
+        let base = Normal::whole(normal.numerator().clone()).to_expression();
+        return Some(Product::new(
+            Rational::ONE,
+            Monomial::power(base, exponent.clone()),
+        ));
     };
     let mut powers = Monomial::power(Normal::whole(above).to_expression(), exponent.clone());
     if !normal.denominator().is_one() {

@@ -1,12 +1,16 @@
 //! How is a shape written?
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 
-use super::Shape;
 use super::conditions::{Condition, Predicate, Subject};
 use super::template::Template;
+use super::written::Written;
+use super::{Shape, WordConditions};
 use crate::expression::{Constant, Expression, Operator, Relation, Symbol};
+use crate::problem::instructions_in;
 use crate::read::{Class, Declared, Diagnostic};
+use crate::views::Basic;
 
 /// Reads `$template$ where condition; condition`. Never fails; the diagnostics' ranges are bytes
 /// of `text`.
@@ -14,13 +18,17 @@ pub fn read(text: &str) -> (Shape, Vec<Diagnostic>) {
     let mut reader = Reader {
         text,
         diagnostics: Vec::new(),
+        asks: BTreeSet::new(),
+        refuses: BTreeSet::new(),
+        written: Vec::new(),
     };
     let (template, conditions) = reader.shape();
-    let shape = Shape {
-        text: text.to_owned(),
-        template,
-        conditions,
+    let words = WordConditions {
+        asks: reader.asks,
+        refuses: reader.refuses,
+        written: reader.written,
     };
+    let shape = Shape::new(text, template, conditions, words);
     reader
         .diagnostics
         .sort_by_key(|diagnostic| diagnostic.range.start);
@@ -30,11 +38,16 @@ pub fn read(text: &str) -> (Shape, Vec<Diagnostic>) {
 struct Reader<'t> {
     text: &'t str,
     diagnostics: Vec<Diagnostic>,
+    asks: BTreeSet<&'static str>,
+    refuses: BTreeSet<&'static str>,
+    written: Vec<Written>,
 }
 
 /// What a condition may say, for messages.
 const KNOWN: &str = "a number, an integer, positive, 0, linear in x, a polynomial in x of degree \
-                     1 .. 3, a perfect square, a power of b";
+                     1 .. 3, a perfect square, a power of b, a sum of powers of x, a sum of basic \
+                     functions of x, a sum of basic integrands in x, an exponential polynomial in x, a product of different \
+                     factors in x";
 
 impl<'t> Reader<'t> {
     fn say(&mut self, range: Range<usize>, message: String) {
@@ -58,6 +71,16 @@ impl<'t> Reader<'t> {
 
     fn shape(&mut self) -> (Option<Template>, Vec<Condition>) {
         let all = self.trimmed(0..self.text.len());
+        if is_about_problem(self.slice(&all)) {
+            // Some kinds of problem are known by the words alone.
+            for part in split(self.text, all, |c| c == ';') {
+                let part = self.trimmed(part);
+                if !part.is_empty() {
+                    self.about_problem(part);
+                }
+            }
+            return (None, Vec::new());
+        }
         let Some(open) = find(self.text, 0, '$') else {
             let message = "a shape starts with a formula between dollar signs, such as \
                            $a x + b = 0$ where a, b are numbers"
@@ -97,6 +120,45 @@ impl<'t> Reader<'t> {
                 (Some(template), conditions)
             }
             None => (None, conditions),
+        }
+    }
+
+    /// "asks for a tangent line", "asks to factor": what the words of a problem say; "the formula
+    /// contains a root": how it is written.
+    fn about_problem(&mut self, range: Range<usize>) {
+        let found = self.slice(&range).trim_end_matches('.');
+        if Written::is_one(found) {
+            match Written::read(found) {
+                Ok(written) => self.written.push(written),
+                Err(unknown) => {
+                    let message = format!(
+                        "`{unknown}` is nothing that can be said of how a formula is written; it \
+                         may contain, or be: {}",
+                        Written::known()
+                    );
+                    self.say(range, message);
+                }
+            }
+            return;
+        }
+        if !asks(found) && !refuses(found) {
+            let message = format!(
+                "`{found}` speaks of a letter, and the shape has no formula: start with one"
+            );
+            self.say(range, message);
+            return;
+        }
+        let instructions = instructions_in(found);
+        if instructions.is_empty() {
+            let message = format!(
+                "`{found}` names nothing that the words of a problem are known to ask; write it \
+                 as a textbook does, such as `asks to factor` or `asks for the tangent line`"
+            );
+            self.say(range, message);
+        }
+        match refuses(found) {
+            true => self.refuses.extend(instructions),
+            false => self.asks.extend(instructions),
         }
     }
 
@@ -153,7 +215,10 @@ impl<'t> Reader<'t> {
                     Predicate::DependsOn(by) | Predicate::DependsOnlyOn(by) => {
                         letters.extend(by.iter().cloned());
                     }
-                    Predicate::Polynomial { letter, .. } => {
+                    Predicate::Polynomial { letter, .. }
+                    | Predicate::SumOfBasic { letter, .. }
+                    | Predicate::SeveralFactors(letter)
+                    | Predicate::ExponentialPolynomial(letter) => {
                         letters.insert(letter.clone());
                     }
                     _ => {}
@@ -207,7 +272,10 @@ impl<'t> Reader<'t> {
             if part.is_empty() {
                 continue;
             }
-            self.condition(part, &mut conditions);
+            match is_about_problem(self.slice(&part)) {
+                true => self.about_problem(part),
+                false => self.condition(part, &mut conditions),
+            }
         }
         conditions
     }
@@ -412,10 +480,34 @@ impl<'t> Reader<'t> {
             ["infinite"] | ["infinity"] | ["unbounded"] => Predicate::Infinite,
             ["expression" | "expressions" | "function" | "functions"] => Predicate::Anything,
             ["perfect", "square" | "squares"] | ["square" | "squares"] => Predicate::PerfectSquare,
+            ["perfect", "cube" | "cubes"] => Predicate::PerfectCube,
             ["power" | "powers", "of", _, ..] => Predicate::PowerOf(self.formula(rest_from(2))?),
             ["linear", "in", _] => self.polynomial(rest_from(2), 1, Some(1))?,
             ["quadratic", "in", _] => self.polynomial(rest_from(2), 2, Some(2))?,
             ["cubic", "in", _] => self.polynomial(rest_from(2), 3, Some(3))?,
+            ["exponential", "polynomial" | "polynomials", "in", letter] => {
+                Predicate::ExponentialPolynomial(self.letter(letter, &all[at + 3])?)
+            }
+            ["sum" | "sums", "of", "powers", "of", letter] => Predicate::SumOfBasic {
+                letter: self.letter(letter, &all[at + 4])?,
+                functions: Basic::Powers,
+            },
+            ["sum" | "sums", "of", "basic", "functions", "of", letter] => Predicate::SumOfBasic {
+                letter: self.letter(letter, &all[at + 5])?,
+                functions: Basic::Derivatives,
+            },
+            ["sum" | "sums", "of", "basic", "integrands", "in", letter] => Predicate::SumOfBasic {
+                letter: self.letter(letter, &all[at + 5])?,
+                functions: Basic::Integrals,
+            },
+            [
+                "product" | "products",
+                "of",
+                "different",
+                "factors",
+                "in",
+                letter,
+            ] => Predicate::SeveralFactors(self.letter(letter, &all[at + 5])?),
             ["polynomial" | "polynomials", "in", letter, degree @ ..] => {
                 let letter = self.letter(letter, &all[at + 2])?;
                 let (low, high) = self.degrees(degree, &rest_from(3))?;
@@ -603,6 +695,26 @@ impl<'t> Reader<'t> {
             }
         }
     }
+}
+
+/// A condition on the problem itself, not on what fills a hole.
+fn is_about_problem(condition: &str) -> bool {
+    asks(condition) || refuses(condition) || Written::is_one(condition)
+}
+
+/// A condition on what the words of a problem do not say.
+fn refuses(condition: &str) -> bool {
+    let mut words = condition.split_whitespace();
+    words.next() == Some("does")
+        && words.next() == Some("not")
+        && words.next() == Some("ask")
+        && matches!(words.next(), Some("to" | "for" | "about"))
+}
+
+/// A condition on the words of a problem.
+fn asks(condition: &str) -> bool {
+    let mut words = condition.split_whitespace();
+    words.next() == Some("asks") && matches!(words.next(), Some("to" | "for" | "about"))
 }
 
 /// The place of a character that is not escaped.

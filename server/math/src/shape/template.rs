@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::conditions::{Condition, Predicate};
+use super::conditions::{Condition, Predicate, Subject, has_derivative};
 use crate::expression::{Bounds, Constant, Expression, Function, Operator, Relation, Symbol};
 use crate::surface;
 
@@ -33,6 +33,8 @@ pub(super) struct Hole {
     pub(super) only: Option<Vec<Symbol>>,
     /// It is the coefficient of the highest power or derivative, and so not 0.
     pub(super) leads: bool,
+    /// It is a polynomial of bounded degree.
+    pub(super) is_bounded: bool,
     /// The conditions that speak of no other hole.
     pub(super) conditions: Vec<usize>,
 }
@@ -84,13 +86,27 @@ pub(crate) enum Form {
     Other,
 }
 
+impl Form {
+    /// A formula that a problem asks to solve.
+    pub(crate) fn is_solved(self) -> bool {
+        matches!(
+            self,
+            Form::Equation | Form::DifferentialEquation | Form::Order | Form::System
+        )
+    }
+}
+
 impl Template {
     /// Tells holes and variables apart, and renames both in the template and the conditions.
     pub(super) fn new(
         written: Expression,
         mut conditions: Vec<Condition>,
     ) -> (Self, Vec<Condition>) {
-        let (canonical, called) = without_calls(&without_arguments(&written));
+        let (canonical, called) = match written.operator() {
+            // What is differentiated in a template is a hole, and no function to be found.
+            Operator::Derivative(_) => without_calls(&written),
+            _ => without_calls(&without_arguments(&written)),
+        };
         let roles = roles(&canonical, &conditions, &called);
         let mut holes = Vec::new();
         let mut variables = Vec::new();
@@ -104,6 +120,7 @@ impl Template {
                     }),
                     letter,
                     leads: false,
+                    is_bounded: false,
                     conditions: Vec::new(),
                 }),
                 Some(role) => variables.push(Variable {
@@ -154,6 +171,29 @@ impl Template {
             .collect()
     }
 
+    /// How little the template says: less for each operator, more for each hole, by how much may
+    /// fill it.
+    pub(super) fn generality(&self) -> i32 {
+        let operators = self.body.parts().filter(|part| self.hole(part).is_none());
+        let holes = self.holes.iter().map(|hole| match &hole.only {
+            Some(only) if only.is_empty() => 1,
+            Some(_) if hole.is_bounded => 3,
+            Some(_) => 8,
+            None => 14,
+        });
+        // Infinity tells more than an operator does.
+        let infinite = self
+            .body
+            .parts()
+            .filter(|part| part.as_constant() == Some(Constant::Infinity));
+        // Such a formula is known but for its numbers.
+        let numbers = match (0..self.holes.len()).all(|hole| self.is_number_hole(hole)) {
+            true => 10,
+            false => 0,
+        };
+        holes.sum::<i32>() - numbers - 2 * operators.count() as i32 - 20 * infinite.count() as i32
+    }
+
     fn read_conditions(&mut self, conditions: &[Condition]) {
         for (place, condition) in conditions.iter().enumerate() {
             let mut inside: BTreeSet<usize> = BTreeSet::new();
@@ -178,15 +218,24 @@ impl Template {
                         | Predicate::Even
                         | Predicate::Odd
                         | Predicate::PerfectSquare
+                        | Predicate::PerfectCube
                         | Predicate::PowerOf(_) => Some(Vec::new()),
                         Predicate::DependsOnlyOn(letters) => Some(letters.clone()),
-                        Predicate::Polynomial { letter, .. } => Some(vec![letter.clone()]),
+                        Predicate::Polynomial { letter, .. }
+                        | Predicate::SumOfBasic { letter, .. }
+                        | Predicate::SeveralFactors(letter)
+                        | Predicate::ExponentialPolynomial(letter) => Some(vec![letter.clone()]),
                         _ => None,
                     };
-                    for subject in subjects.iter().filter(|subject| subject.at.is_none()) {
+                    let plain = |subject: &&Subject| {
+                        subject.at.is_none() && !has_derivative(&subject.expression)
+                    };
+                    for subject in subjects.iter().filter(plain) {
                         // A perfect square of numbers is made of numbers.
                         for hole in self.holes_in(&subject.expression) {
                             let is_alone = self.hole(&subject.expression).is_some();
+                            let is_polynomial = matches!(predicate, Predicate::Polynomial { .. });
+                            self.holes[hole].is_bounded |= is_alone && is_polynomial;
                             let is_number = only.as_ref().is_some_and(Vec::is_empty);
                             if (is_alone || is_number) && self.holes[hole].only.is_none() {
                                 self.holes[hole].only = only.clone();
@@ -196,8 +245,10 @@ impl Template {
                 }
                 Condition::Compare { sides, .. } => {
                     // What is compared is a number.
-                    let inside: BTreeSet<usize> =
-                        sides.iter().flat_map(|side| self.holes_in(side)).collect();
+                    let inside: BTreeSet<usize> = match sides.iter().any(has_derivative) {
+                        true => BTreeSet::new(),
+                        false => sides.iter().flat_map(|side| self.holes_in(side)).collect(),
+                    };
                     for hole in inside {
                         let hole = &mut self.holes[hole];
                         hole.only = Some(hole.only.take().unwrap_or_default());
@@ -466,7 +517,10 @@ fn roles(
                 Predicate::DependsOn(by) | Predicate::DependsOnlyOn(by) => {
                     background.extend(by.iter().cloned());
                 }
-                Predicate::Polynomial { letter, .. } => background.push(letter.clone()),
+                Predicate::Polynomial { letter, .. }
+                | Predicate::SumOfBasic { letter, .. }
+                | Predicate::SeveralFactors(letter)
+                | Predicate::ExponentialPolynomial(letter) => background.push(letter.clone()),
                 _ => {}
             }
         }
