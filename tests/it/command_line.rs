@@ -351,6 +351,34 @@ fn the_standing_is_there_for_programs() {
 }
 
 #[test]
+fn the_plan_fills_the_days_and_no_more() {
+    let value = documented("plan");
+    let number = |value: &serde_json::Value, key: &str| value[key].as_f64().expect("a number");
+    for day in value["days"].as_array().expect("a list") {
+        let blocks = day["blocks"].as_array().expect("a list").iter();
+        let mock = day["mock"].get("minutes").and_then(|m| m.as_f64());
+        let planned: f64 =
+            blocks.map(|block| number(block, "minutes")).sum::<f64>() + mock.unwrap_or(0.0);
+        assert!(
+            planned <= number(day, "minutes").max(mock.unwrap_or(0.0)),
+            "{day:#}"
+        );
+    }
+    for exam in value["exams"].as_array().expect("a list") {
+        assert!(number(exam, "expected_with_plan") >= number(exam, "expected"));
+    }
+    assert!(number(&value, "relearn_first_costs") >= 0.0);
+
+    let home = folder();
+    fs::write(home.path().join("a.porism"), NOTES).expect("a file");
+    let plan = output(&porism(home.path(), &["plan"]));
+    assert!(plan.contains("60 minutes a day are assumed"), "{plan}");
+    let why = output(&porism(home.path(), &["plan", "--why"]));
+    assert!(why.contains("points of the course's mark in"), "{why}");
+    assert!(!why.contains("cannot"), "{why}");
+}
+
+#[test]
 fn what_to_do_next_is_one_line_for_each_exam() {
     let value = documented("next");
     let steps: Vec<_> = value["exams"]

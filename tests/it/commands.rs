@@ -260,3 +260,40 @@ fn marks_are_written_back_in_one_edit_of_the_versions_they_were_made_for() {
     );
     session.finish();
 }
+
+#[test]
+fn the_plan_is_written_beside_the_notes_and_then_brought_up_to_date() {
+    let folder = folder();
+    let mut session = Start::new(folder.path())
+        .client("vscode-1.100.3")
+        .environment("PORISM_NOW", "2027-02-20 10:00")
+        .start();
+    session.open("waves.porism", NOTES);
+    let command = json!({ "command": "porism.showPlan", "arguments": [] });
+    session.request("workspace/executeCommand", command.clone());
+    let asked = session.wait_message("workspace/applyEdit");
+    let operations = asked["edit"]["documentChanges"]
+        .as_array()
+        .expect("operations");
+    assert_eq!(operations[0]["kind"], "create");
+    assert!(
+        operations[0]["uri"]
+            .as_str()
+            .expect("a URI")
+            .ends_with("/plan.porism")
+    );
+    let text = operations[1]["edits"][0]["newText"]
+        .as_str()
+        .expect("text")
+        .to_owned();
+    assert!(text.starts_with("# Plan from 2027-02-20\n"), "{text}");
+    assert!(text.contains("practise separable"), "{text}");
+    session.wait_message("window/showDocument");
+
+    session.open("plan.porism", "# Plan from 2027-02-19\n");
+    session.request("workspace/executeCommand", command);
+    let asked = session.wait_message("workspace/applyEdit");
+    let change = &asked["edit"]["documentChanges"][0];
+    assert_eq!(change["edits"][0]["newText"], text);
+    session.finish();
+}

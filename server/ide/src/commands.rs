@@ -49,6 +49,12 @@ pub enum Command {
         /// The paper.
         paper: PaperName,
     },
+    /// `porism.showPlan` (whether to relearn everything first): writes the plan of the days left
+    /// into a file of the notes and shows it.
+    ShowPlan {
+        /// Whether everything that was not learned comes first.
+        relearn_first: bool,
+    },
     /// `porism.showPlace` (file, first byte, byte behind the last): shows a place of the notes.
     ShowPlace {
         /// The file.
@@ -119,10 +125,17 @@ const DRAW_PAPER: &str = "porism.drawPaper";
 const RECORD_MARKS: &str = "porism.recordMarks";
 const SHOW_ANSWERS: &str = "porism.showAnswers";
 const SHOW_PLACE: &str = "porism.showPlace";
+const SHOW_PLAN: &str = "porism.showPlan";
 
 impl Command {
     /// The names of all commands.
-    pub const NAMES: [&str; 4] = [DRAW_PAPER, RECORD_MARKS, SHOW_ANSWERS, SHOW_PLACE];
+    pub const NAMES: [&str; 5] = [
+        DRAW_PAPER,
+        RECORD_MARKS,
+        SHOW_ANSWERS,
+        SHOW_PLACE,
+        SHOW_PLAN,
+    ];
 
     /// The command's name.
     pub fn name(&self) -> &'static str {
@@ -131,6 +144,7 @@ impl Command {
             Self::RecordMarks { .. } => RECORD_MARKS,
             Self::ShowAnswers { .. } => SHOW_ANSWERS,
             Self::ShowPlace { .. } => SHOW_PLACE,
+            Self::ShowPlan { .. } => SHOW_PLAN,
         }
     }
 
@@ -164,6 +178,7 @@ impl Command {
                 Argument::Text(paper.path.as_str().to_owned()),
                 Argument::Text(paper.title.clone()),
             ],
+            Self::ShowPlan { relearn_first } => vec![Argument::Flag(*relearn_first)],
             Self::ShowPlace { path, span } => vec![
                 Argument::Text(path.as_str().to_owned()),
                 Argument::Count(span.start),
@@ -197,6 +212,9 @@ impl Command {
             },
             SHOW_ANSWERS => Self::ShowAnswers {
                 paper: read.paper()?,
+            },
+            SHOW_PLAN => Self::ShowPlan {
+                relearn_first: read.flag(1)?,
             },
             _ => Self::ShowPlace {
                 path: FilePath::new(&read.text(1)?),
@@ -349,6 +367,7 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
                 show: None,
             })
         }
+        Command::ShowPlan { relearn_first } => Ok(planned(analysis, *relearn_first)),
         Command::ShowPlace { path, span } => {
             if analysis.notebook.file(path).is_none() {
                 return Err(format!("{path} is no longer among the notes."));
@@ -359,6 +378,24 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
             })
         }
     }
+}
+
+/// Writes the plan into its file, in place of an older plan.
+fn planned(analysis: &Analysis, relearn_first: bool) -> Done {
+    let plan = crate::plan::plan(analysis, relearn_first);
+    let path = crate::plan::plan_path(&analysis.notebook);
+    let mut done = Done::default();
+    match analysis.notebook.file(&path) {
+        Some(file) => {
+            let whole = Span::new(0, file.text().len_bytes());
+            done.edit.replace(&path, whole, plan.to_notes());
+        }
+        None => {
+            done.edit.created.insert(path.clone(), plan.to_notes());
+        }
+    }
+    done.show = Some((path, Span::at(0)));
+    done
 }
 
 fn drawn(analysis: &Analysis, exam: &Exam<'_>, request: DrawRequest) -> Result<Done, String> {
@@ -726,7 +763,7 @@ mod tests {
         assert_eq!(
             read("porism.nothing", &[]),
             "There is no command porism.nothing; there are porism.drawPaper, porism.recordMarks, \
-             porism.showAnswers, porism.showPlace."
+             porism.showAnswers, porism.showPlace, porism.showPlan."
         );
         assert_eq!(
             read(DRAW_PAPER, &[text("a")]),

@@ -14,6 +14,7 @@ pub mod question_source;
 pub mod readiness;
 pub mod record_marks;
 pub mod standing;
+pub mod study_time;
 pub mod words;
 
 mod analysis;
@@ -35,6 +36,7 @@ pub mod folding_ranges;
 pub mod hover;
 pub mod inlay_hints;
 pub mod next_step;
+pub mod plan;
 pub mod references;
 pub mod report;
 pub mod show_answers;

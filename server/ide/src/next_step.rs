@@ -326,6 +326,25 @@ impl<'a> Prepared<'a> {
         }
     }
 
+    /// How many whole papers were sat for the exam.
+    pub(crate) fn papers_sat(&self) -> usize {
+        self.open_papers.len() + self.closed_papers.len()
+    }
+
+    /// Whether notes are open in each of the papers that the way to the exam still takes: one
+    /// with notes open, one with notes closed, and a fresh one.
+    pub(crate) fn papers_left(&self) -> Vec<NotesUse> {
+        use study::readiness::Label;
+        let all = [NotesUse::Open, NotesUse::Closed, NotesUse::Closed];
+        let done = match self.readiness {
+            Some(Label::Ready) => all.len(),
+            _ if !self.closed_papers.is_empty() => 2,
+            Some(Label::Close) => 1,
+            _ => usize::from(!self.open_papers.is_empty()),
+        };
+        all[done..].to_vec()
+    }
+
     /// The instructor's paper that was not sat yet.
     pub(crate) fn instructor(&self) -> Option<&Paper<'a>> {
         self.instructor.as_ref()

@@ -329,7 +329,7 @@ impl Report {
             "An estimate, not a promise. \"now\" is the chance of a right answer on a fresh problem, \
              notes closed; it lies between the two numbers beside it nine times of ten.",
         );
-        out.text
+        out.into_text()
     }
 
     fn exam(&self, exam: &ExamReport, out: &mut Lines) {
@@ -414,13 +414,18 @@ impl Report {
 
 /// Lines of text under construction.
 #[derive(Default)]
-struct Lines {
+pub(crate) struct Lines {
     text: String,
 }
 
 impl Lines {
+    /// The text.
+    pub(crate) fn into_text(self) -> String {
+        self.text
+    }
+
     /// Appends a paragraph, broken between words; further lines are indented as the first.
-    fn line(&mut self, indentation: usize, text: &str) {
+    pub(crate) fn line(&mut self, indentation: usize, text: &str) {
         let mut width = 0;
         for (i, word) in text.split_whitespace().enumerate() {
             let length = word.chars().count();
@@ -437,6 +442,12 @@ impl Lines {
             self.text.push_str(word);
             width += length;
         }
+        self.text.push('\n');
+    }
+
+    /// Appends a line as it is.
+    pub(crate) fn exact(&mut self, line: &str) {
+        self.text.push_str(line);
         self.text.push('\n');
     }
 

@@ -5,7 +5,7 @@
 
 use std::fmt;
 
-use chrono::{NaiveDate, NaiveDateTime, NaiveTime};
+use chrono::{Datelike, NaiveDate, NaiveDateTime, NaiveTime, Weekday};
 
 use crate::vocabulary::{BlockKind, ValueKind};
 use crate::{Label, NameKey, Span};
@@ -23,6 +23,10 @@ pub enum Value {
     Moment(Moment),
     /// A length of time.
     Duration(Minutes),
+    /// Study time a day.
+    StudyTime(StudyTime),
+    /// Days without study.
+    DaysOff(Vec<Days>),
     /// A score.
     Score(Score),
     /// A whole number.
@@ -107,6 +111,45 @@ impl fmt::Display for Minutes {
             (0, minutes) => write!(f, "{minutes} min"),
             (hours, 0) => write!(f, "{hours} h"),
             (hours, minutes) => write!(f, "{hours} h {minutes} min"),
+        }
+    }
+}
+
+/// Study time a day.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StudyTime {
+    /// On a day of which nothing else is said.
+    pub usual: Minutes,
+    /// On other days; of two that hold a day the later one counts.
+    pub exceptions: Vec<(Days, Minutes)>,
+}
+
+impl StudyTime {
+    /// The study time of a day.
+    pub fn on(&self, day: NaiveDate) -> Minutes {
+        let mut exceptions = self.exceptions.iter().rev();
+        let found = exceptions.find(|(days, _)| days.holds(day));
+        found.map_or(self.usual, |(_, minutes)| *minutes)
+    }
+}
+
+/// Some days.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Days {
+    /// Weekdays from one to another, around the end of the week if need be.
+    Weekdays(Weekday, Weekday),
+    /// Dates from one to another.
+    Dates(NaiveDate, NaiveDate),
+}
+
+impl Days {
+    /// Whether a day is among these.
+    pub fn holds(&self, day: NaiveDate) -> bool {
+        match *self {
+            Self::Weekdays(first, last) => {
+                day.weekday().days_since(first) <= last.days_since(first)
+            }
+            Self::Dates(first, last) => first <= day && day <= last,
         }
     }
 }
@@ -293,6 +336,8 @@ pub fn read(kind: ValueKind, text: &str, at: usize) -> Value {
         ValueKind::Names(of) => Ok(Value::Names(of, names(word))),
         ValueKind::Moment => moment(word).map(Value::Moment),
         ValueKind::Duration => duration_or_minutes(word).map(Value::Duration),
+        ValueKind::StudyTime => study_time(word).map(Value::StudyTime),
+        ValueKind::DaysOff => days_off(word).map(Value::DaysOff),
         ValueKind::Score => score(word).map(Value::Score),
         ValueKind::Count => count(word).map(Value::Count),
         ValueKind::Attempt => attempt(word).map(Value::Attempt),
@@ -558,6 +603,82 @@ fn duration_or_minutes(piece: Piece<'_>) -> Read<'_, Minutes> {
     }
 }
 
+fn study_time<'a>(piece: Piece<'a>) -> Read<'a, StudyTime> {
+    let mut parts = piece.list().into_iter();
+    let usual = duration_or_minutes(parts.next().unwrap_or(piece))?;
+    let exception = |part: Piece<'a>| {
+        let (days, rest) = days(part)?;
+        let minutes = duration_or_minutes(rest).map_err(|misfit| {
+            let piece = if rest.text.is_empty() {
+                part
+            } else {
+                misfit.piece
+            };
+            Misfit::expecting(piece, "a length of time behind the day, such as sat 2 h")
+        })?;
+        Ok((days, minutes))
+    };
+    let exceptions = parts.map(exception).collect::<Result<_, _>>()?;
+    Ok(StudyTime { usual, exceptions })
+}
+
+fn days_off<'a>(piece: Piece<'a>) -> Read<'a, Vec<Days>> {
+    let day_off = |part: Piece<'a>| match days(part)? {
+        (days, rest) if rest.text.is_empty() => Ok(days),
+        (_, rest) => Err(Misfit::at(rest)),
+    };
+    piece.list().into_iter().map(day_off).collect()
+}
+
+/// Days at the front of a piece, and what stands behind them.
+fn days(piece: Piece<'_>) -> Read<'_, (Days, Piece<'_>)> {
+    const EXPECTED: &str = "a weekday such as sat, or a date such as 2027-02-20";
+    let word_end = |piece: Piece<'_>| {
+        let end = piece.text.find(char::is_whitespace);
+        let dots = piece.text.find("..");
+        end.into_iter()
+            .chain(dots)
+            .min()
+            .unwrap_or(piece.text.len())
+    };
+    let end = word_end(piece);
+    let first = piece.slice(0, end);
+    let mut rest = piece.slice(end, piece.text.len()).trimmed();
+    let mut last = first;
+    if rest.text.starts_with("..") {
+        let dots = rest.text.len() - rest.text.trim_start_matches('.').len();
+        let behind = rest.slice(dots, rest.text.len()).trimmed();
+        let end = word_end(behind);
+        last = behind.slice(0, end);
+        rest = behind.slice(end, behind.text.len()).trimmed();
+    }
+    if let (Some(first), Some(last)) = (weekday(first.text), weekday(last.text)) {
+        return Ok((Days::Weekdays(first, last), rest));
+    }
+    let day = |piece| {
+        date(piece).map_err(|misfit: Misfit<'_>| match misfit.impossible_date {
+            true => misfit,
+            false => Misfit::expecting(misfit.piece, EXPECTED),
+        })
+    };
+    let dates = (day(first)?, day(last)?);
+    if dates.0 > dates.1 {
+        return Err(Misfit::expecting(
+            last,
+            "a range that goes forward, such as 2027-03-13 .. 2027-03-21",
+        ));
+    }
+    Ok((Days::Dates(dates.0, dates.1), rest))
+}
+
+/// A weekday by its English name or the first three letters of it.
+fn weekday(word: &str) -> Option<Weekday> {
+    // The library also takes what lies between the two.
+    let word = word.to_lowercase();
+    let day: Weekday = word.strip_suffix('s').unwrap_or(&word).parse().ok()?;
+    Some(day)
+}
+
 fn outcome(piece: Piece<'_>) -> Read<'_, Outcome> {
     Ok(match piece.text.to_lowercase().as_str() {
         "right" => Outcome::Right,
@@ -777,6 +898,12 @@ mod tests {
             Value::Start(start) => format!("{start:?}"),
             Value::Learned(learned) => format!("{learned:?}"),
             Value::NotesRule(rule) => format!("{rule:?}"),
+            Value::StudyTime(time) => {
+                let others = time.exceptions.iter();
+                let others = others.map(|(days, minutes)| format!("; {days:?} {minutes}"));
+                format!("{}{}", time.usual, others.collect::<String>())
+            }
+            Value::DaysOff(days) => format!("{days:?}"),
             Value::Names(_, names) => names
                 .iter()
                 .map(|n| n.key.as_str())
@@ -830,6 +957,52 @@ mod tests {
         assert_eq!(check(ValueKind::Duration, "2 h"), "2 h");
         assert!(check(ValueKind::Duration, "soon").starts_with("found \"soon\""));
         assert!(check(ValueKind::Duration, "75 min sharp").starts_with("found \"sharp\""));
+    }
+
+    #[test]
+    fn study_time_may_differ_by_weekday_and_date() {
+        assert_eq!(check(ValueKind::StudyTime, "90"), "1 h 30 min");
+        assert_eq!(
+            check(
+                ValueKind::StudyTime,
+                "60 min, Mon .. wed 45 min, saturday 2 h, sun 0, 2027-02-20 30 min"
+            ),
+            "1 h; Weekdays(Mon, Wed) 45 min; Weekdays(Sat, Sat) 2 h; Weekdays(Sun, Sun) 0 min; \
+             Dates(2027-02-20, 2027-02-20) 30 min"
+        );
+        let found = |text| check(ValueKind::StudyTime, text);
+        assert!(found("60 min, sat").contains("expected a length of time behind the day"));
+        assert!(found("60 min, someday 2 h").starts_with("found \"someday\", expected a weekday"));
+        assert!(found("60 min, 2027-02-30 2 h").contains("a day of the calendar"));
+        let Value::StudyTime(time) =
+            read(ValueKind::StudyTime, "60, fri .. mon 20, 2027-02-20 0", 0)
+        else {
+            panic!("it can be read")
+        };
+        // 2027-02-15 is a Monday.
+        let on = |day| {
+            time.on(NaiveDate::from_ymd_opt(2027, 2, day).expect("a day"))
+                .0
+        };
+        assert_eq!(
+            [15, 16, 18, 19, 20, 21, 22].map(on),
+            [20, 60, 60, 20, 0, 20, 20]
+        );
+    }
+
+    #[test]
+    fn days_off_are_weekdays_dates_and_ranges() {
+        assert_eq!(
+            check(
+                ValueKind::DaysOff,
+                "sundays, 2027-02-20, 2027-03-13..2027-03-21"
+            ),
+            "[Weekdays(Sun, Sun), Dates(2027-02-20, 2027-02-20), Dates(2027-03-13, 2027-03-21)]"
+        );
+        let found = |text| check(ValueKind::DaysOff, text);
+        assert!(found("2027-03-21 .. 2027-03-13").contains("goes forward"));
+        assert!(found("sun 2 h").starts_with("found \"2 h\""));
+        assert!(found("sun .. 2027-03-13").contains("expected a weekday"));
     }
 
     #[test]

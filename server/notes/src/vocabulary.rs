@@ -116,6 +116,7 @@ pub enum Key {
     Minutes,
     Notes,
     Of,
+    Off,
     On,
     Pages,
     Pattern,
@@ -165,6 +166,7 @@ impl Key {
             Self::Minutes => "minutes",
             Self::Notes => "notes",
             Self::Of => "of",
+            Self::Off => "off",
             Self::On => "on",
             Self::Pages => "pages",
             Self::Pattern => "pattern",
@@ -216,6 +218,10 @@ pub enum ValueKind {
     Moment,
     /// A length of time.
     Duration,
+    /// Study time a day, then other times for weekdays or dates.
+    StudyTime,
+    /// Days without study: weekdays, dates and ranges of them.
+    DaysOff,
     /// A score, as `17/20` or `85%`.
     Score,
     /// A whole number.
@@ -248,6 +254,13 @@ impl ValueKind {
             Self::Names(_) => "names, separated by commas",
             Self::Moment => "a date such as 2027-02-26, or 2027-02-26 10:00",
             Self::Duration => "a length of time such as 75 min or 1 h 15 min",
+            Self::StudyTime => {
+                "a length of time a day, then other ones for weekdays or dates, \
+                 such as 60 min, sat 2 h, 2027-02-20 30 min"
+            }
+            Self::DaysOff => {
+                "weekdays, dates or ranges, such as sun, 2027-02-20, 2027-03-13 .. 2027-03-21"
+            }
             Self::Score => "a score such as 17/20 or 85%",
             Self::Count => "a whole number",
             Self::Attempt => {
@@ -306,7 +319,8 @@ use ValueKind as V;
 pub const FIELDS: &[FieldRule] = &[
     rule(Key::Text, &[B::Course], V::Text, false, "the textbook"),
     rule(Key::Term, &[B::Course], V::Moment, false, "the first day of the term"),
-    rule(Key::Minutes, &[B::Course], V::Duration, false, "study time a day"),
+    rule(Key::Minutes, &[B::Course], V::StudyTime, false, "study time a day; a plan shares the sum over all courses"),
+    rule(Key::Off, &[B::Course], V::DaysOff, true, "days without study for the course"),
     rule(Key::For, &[B::Paper], V::Names(B::Exam), false, "the exam it prepares for"),
     rule(Key::By, &[B::Paper], V::Text, false, "who made it: instructor, or a name"),
     rule(Key::On, &[B::Exam], V::Moment, false, "when the exam is"),

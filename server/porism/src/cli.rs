@@ -14,6 +14,7 @@ mod explain;
 mod json;
 mod mock;
 mod next;
+mod plan;
 mod record;
 mod serve;
 mod standing;
@@ -58,6 +59,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Serve(serve) => return serve::serve(serve),
         Command::Check(check) => check::check(check),
         Command::Next(next) => next::next(next),
+        Command::Plan(plan) => plan::plan(plan),
         Command::Mock(mock) => mock::mock(mock),
         Command::Record(record) => record::record(record),
         Command::Answers(answers) => record::answers(answers),

@@ -78,7 +78,8 @@ pub struct Pattern {
     pub mastery: f64,
     /// Different days of practice up to now.
     pub days: u32,
-    /// The last of them; `None` for an untried pattern, which does not fade.
+    /// The last of them; `None` for an untried pattern, which does not fade. On the first day of the
+    /// plan: nothing is planned for the pattern on that day any more.
     pub last: Option<Day>,
     /// The time of a practice block; 0 counts as 1.
     pub block: Minutes,
@@ -285,7 +286,8 @@ impl<'a> Problem<'a> {
         let task = Task {
             block: pattern.block.0.max(1),
             relearn: pattern.relearn.map_or(0, |minutes| minutes.0),
-            from: 0,
+            // What was practised on the first day already has had its block.
+            from: usize::from(pattern.last.is_some_and(|last| last >= self.input.first)),
             until: outlook
                 .last_useful_day()
                 .map_or(0, |day| day + 1)
@@ -351,7 +353,7 @@ impl<'a> Problem<'a> {
                 task.until = 0;
             }
             task.relearn = 0;
-            task.from = practice_from.min(task.until);
+            task.from = task.from.max(practice_from.min(task.until));
         }
         let mut schedules = self.search();
         for (&at, &day) in &relearned {
@@ -728,6 +730,9 @@ mod tests {
         let mut all = Vec::new();
         for chosen in 0u32..1 << task.until {
             let practice: Vec<Offset> = (0..task.until).filter(|d| chosen >> d & 1 == 1).collect();
+            if practice.first().is_some_and(|&first| first < task.from) {
+                continue;
+            }
             let value = task.outlook.value(&problem.fading, &practice);
             let mut minutes = vec![0; days];
             practice.iter().for_each(|&day| minutes[day] += task.block);

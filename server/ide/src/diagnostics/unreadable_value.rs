@@ -63,7 +63,9 @@ fn is_half_typed(kind: ValueKind, text: &str, field: &Field, fault: &Unreadable)
             .split_at_checked(fault.span.len())
             .unwrap_or_default();
         let units: &[&str] = match kind {
-            ValueKind::Attempt | ValueKind::Duration => &["minutes", "hours"],
+            ValueKind::Attempt | ValueKind::Duration | ValueKind::StudyTime => {
+                &["minutes", "hours"]
+            }
             ValueKind::Start => &["days", "weeks"],
             _ => &[],
         };
@@ -91,6 +93,17 @@ fn is_half_typed(kind: ValueKind, text: &str, field: &Field, fault: &Unreadable)
         ValueKind::Mark => &["right", "partly", "wrong", "skipped"],
         ValueKind::Learned => &["no", "partly", "yes"],
         ValueKind::Duration => &["minutes", "hours"],
+        ValueKind::StudyTime | ValueKind::DaysOff => &[
+            "minutes",
+            "hours",
+            "monday",
+            "tuesday",
+            "wednesday",
+            "thursday",
+            "friday",
+            "saturday",
+            "sunday",
+        ],
         ValueKind::Start => &["days", "weeks", "before"],
         _ => &[],
     };
@@ -104,6 +117,7 @@ fn is_half_typed(kind: ValueKind, text: &str, field: &Field, fault: &Unreadable)
         | ValueKind::Score
         | ValueKind::Mark
         | ValueKind::Duration
+        | ValueKind::StudyTime
         | ValueKind::Start => is_number(last.strip_suffix('/').unwrap_or(last)),
         ValueKind::Moment => last.len() < 5 && is_start_of_time(last),
         ValueKind::Coverage => fault_text.split_once("..").is_some_and(|(first, second)| {

@@ -23,6 +23,8 @@ pub(crate) enum Command {
     Standing(Standing),
     /// Print what to do next for each exam.
     Next(Next),
+    /// Plan the days until the last exam: what to relearn, practise and sit on each.
+    Plan(Plan),
     /// Draw a mock test for an exam into a new file.
     Mock(Mock),
     /// Write the marks of a paper back to the problems it was drawn from.
@@ -121,6 +123,24 @@ pub(crate) struct Next {
     /// Show the exams of this course only.
     #[arg(long, value_name = "NAME")]
     pub(crate) course: Option<String>,
+
+    /// How to print it.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub(crate) format: Format,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Plan {
+    #[command(flatten)]
+    pub(crate) notes: Notes,
+
+    /// Relearn everything that was not learned before practising anything.
+    #[arg(long)]
+    pub(crate) relearn_first: bool,
+
+    /// Say why each block is there.
+    #[arg(long)]
+    pub(crate) why: bool,
 
     /// How to print it.
     #[arg(long, value_enum, default_value_t = Format::Text)]
