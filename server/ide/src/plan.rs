@@ -669,7 +669,22 @@ collaboration come first.
         );
         check(
             "@course Logic\n  minutes: 0\n@exam Midterm\n  on: 2027-02-20\n@topic 1\n@problem 1\n  Decide.\n@exam Oral\n  on: 2027-02-21\n  covers: 9\n",
-            "",
+            "\
+Plan from 2027-02-15
+
+Midterm of Logic: 2027-02-20, in 5 days
+  expected score 44%, with this plan 44%
+
+Oral of Logic is not planned for: not known: covers: names no topic of
+the course.
+There is no study time before the last exam: minutes: is 0, or every day
+is off.
+Assumed: a practice block takes away 15% of what is missing to full
+mastery, relearning half of it, once; in between it fades. Gains are
+points of 100 of the course's mark.
+An estimate, not a promise. Your course's own rules on materials and
+collaboration come first.
+",
         );
     }
 
