@@ -297,3 +297,53 @@ fn the_plan_is_written_beside_the_notes_and_then_brought_up_to_date() {
     assert_eq!(change["edits"][0]["newText"], text);
     session.finish();
 }
+
+#[test]
+fn the_calendar_is_written_and_another_file_is_not_written_over() {
+    let folder = folder();
+    let mut session = Start::new(folder.path())
+        .client("neovim-0.10.4")
+        .environment("PORISM_NOW", "2027-02-20 10:00")
+        .environment("TZ", "Europe/Berlin")
+        .start();
+    session.open("waves.porism", NOTES);
+    let command = json!({ "command": "porism.writeCalendar", "arguments": [] });
+    session.request("workspace/executeCommand", command.clone());
+    let said = session.wait_message("window/showMessage");
+    assert!(
+        said["message"]
+            .as_str()
+            .expect("text")
+            .contains("porism.ics: 1 exam"),
+        "{said}"
+    );
+    let path = folder.path().join("porism.ics");
+    let text = fs::read_to_string(&path).expect("it is written");
+    assert!(
+        text.contains("DTSTART;TZID=Europe/Berlin:20270226T100000\r\n"),
+        "{text}"
+    );
+
+    fs::write(&path, "bread").expect("written");
+    session.request("workspace/executeCommand", command);
+    let said = session.wait_message("window/showMessage");
+    assert!(
+        said["message"]
+            .as_str()
+            .expect("text")
+            .contains("left as it is"),
+        "{said}"
+    );
+    let outside = json!({ "command": "porism.writeCalendar", "arguments": ["/no-such/a.ics"] });
+    session.request("workspace/executeCommand", outside);
+    let said = session.wait_message("window/showMessage");
+    assert!(
+        said["message"]
+            .as_str()
+            .expect("text")
+            .contains("in no folder of the notes"),
+        "{said}"
+    );
+    assert_eq!(fs::read_to_string(&path).expect("readable"), "bread");
+    session.finish();
+}

@@ -55,6 +55,12 @@ pub enum Command {
         /// Whether everything that was not learned comes first.
         relearn_first: bool,
     },
+    /// `porism.writeCalendar` (file or nothing): writes exams, plan and mock tests into a calendar
+    /// file; without a name into `porism.ics` at the top of the notes.
+    WriteCalendar {
+        /// The file.
+        path: Option<FilePath>,
+    },
     /// `porism.showPlace` (file, first byte, byte behind the last): shows a place of the notes.
     ShowPlace {
         /// The file.
@@ -126,15 +132,19 @@ const RECORD_MARKS: &str = "porism.recordMarks";
 const SHOW_ANSWERS: &str = "porism.showAnswers";
 const SHOW_PLACE: &str = "porism.showPlace";
 const SHOW_PLAN: &str = "porism.showPlan";
+const WRITE_CALENDAR: &str = "porism.writeCalendar";
+/// What the calendar's file is called where nobody says.
+const CALENDAR_FILE: &str = "porism.ics";
 
 impl Command {
     /// The names of all commands.
-    pub const NAMES: [&str; 5] = [
+    pub const NAMES: [&str; 6] = [
         DRAW_PAPER,
         RECORD_MARKS,
         SHOW_ANSWERS,
         SHOW_PLACE,
         SHOW_PLAN,
+        WRITE_CALENDAR,
     ];
 
     /// The command's name.
@@ -145,6 +155,7 @@ impl Command {
             Self::ShowAnswers { .. } => SHOW_ANSWERS,
             Self::ShowPlace { .. } => SHOW_PLACE,
             Self::ShowPlan { .. } => SHOW_PLAN,
+            Self::WriteCalendar { .. } => WRITE_CALENDAR,
         }
     }
 
@@ -179,6 +190,10 @@ impl Command {
                 Argument::Text(paper.title.clone()),
             ],
             Self::ShowPlan { relearn_first } => vec![Argument::Flag(*relearn_first)],
+            Self::WriteCalendar { path } => vec![match path {
+                Some(path) => Argument::Text(path.as_str().to_owned()),
+                None => Argument::Nothing,
+            }],
             Self::ShowPlace { path, span } => vec![
                 Argument::Text(path.as_str().to_owned()),
                 Argument::Count(span.start),
@@ -212,6 +227,12 @@ impl Command {
             },
             SHOW_ANSWERS => Self::ShowAnswers {
                 paper: read.paper()?,
+            },
+            WRITE_CALENDAR => Self::WriteCalendar {
+                path: match read.at(1) {
+                    Argument::Nothing => None,
+                    _ => Some(FilePath::new(&read.text(1)?)),
+                },
             },
             SHOW_PLAN => Self::ShowPlan {
                 relearn_first: read.flag(1)?,
@@ -321,6 +342,8 @@ fn kind_word(kind: Kind) -> &'static str {
 pub struct Done {
     /// The change to make; it may be empty.
     pub edit: NotebookEdit,
+    /// The file to write the calendar to: it is made from the one that is there, which is no note.
+    pub calendar: Option<FilePath>,
     /// The place to show afterwards.
     pub show: Option<(FilePath, Span)>,
     /// What to tell; empty where the place says it all.
@@ -354,7 +377,7 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
             Ok(Done {
                 message: marks.summary(),
                 edit: marks.edit,
-                show: None,
+                ..Done::default()
             })
         }
         Command::ShowAnswers { paper } => {
@@ -364,9 +387,16 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
             Ok(Done {
                 message: shown.summary(),
                 edit: shown.edit,
-                show: None,
+                ..Done::default()
             })
         }
+        Command::WriteCalendar { path } => Ok(Done {
+            calendar: Some(match path {
+                Some(path) => path.clone(),
+                None => crate::plan::top_file(&analysis.notebook, CALENDAR_FILE),
+            }),
+            ..Done::default()
+        }),
         Command::ShowPlan { relearn_first } => Ok(planned(analysis, *relearn_first)),
         Command::ShowPlace { path, span } => {
             if analysis.notebook.file(path).is_none() {
@@ -383,7 +413,7 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
 /// Writes the plan into its file, in place of an older plan.
 fn planned(analysis: &Analysis, relearn_first: bool) -> Done {
     let plan = crate::plan::plan(analysis, relearn_first);
-    let path = crate::plan::plan_path(&analysis.notebook);
+    let path = crate::plan::top_file(&analysis.notebook, crate::plan::PLAN_FILE);
     let mut done = Done::default();
     match analysis.notebook.file(&path) {
         Some(file) => {
@@ -417,6 +447,7 @@ fn drawn(analysis: &Analysis, exam: &Exam<'_>, request: DrawRequest) -> Result<D
     Ok(Done {
         edit: paper.edit(),
         show,
+        calendar: None,
         message: said.join(" "),
     })
 }
@@ -763,7 +794,7 @@ mod tests {
         assert_eq!(
             read("porism.nothing", &[]),
             "There is no command porism.nothing; there are porism.drawPaper, porism.recordMarks, \
-             porism.showAnswers, porism.showPlace, porism.showPlan."
+             porism.showAnswers, porism.showPlace, porism.showPlan, porism.writeCalendar."
         );
         assert_eq!(
             read(DRAW_PAPER, &[text("a")]),

@@ -52,6 +52,8 @@ mod idle_window;
 mod never_closed;
 mod not_ready;
 mod nothing_to_practise;
+mod skipped_hour;
+mod unknown_zone;
 
 #[cfg(test)]
 mod demo;
@@ -81,10 +83,12 @@ pub use not_ready::NOT_READY;
 pub use nothing_to_practise::NOTHING_TO_PRACTISE;
 pub use same_problem::SAME_PROBLEM;
 pub use same_text::SAME_TEXT;
+pub use skipped_hour::SKIPPED_HOUR;
 pub use unclosed_math::UNCLOSED_MATH;
 pub use unknown_field::UNKNOWN_FIELD;
 pub use unknown_kind::UNKNOWN_KIND;
 pub use unknown_name::UNKNOWN_NAME;
+pub use unknown_zone::UNKNOWN_ZONE;
 pub use unread_tex::UNREAD_TEX;
 pub use unreadable_value::UNREADABLE_VALUE;
 pub use unrecorded_marks::UNRECORDED_MARKS;
@@ -92,7 +96,7 @@ pub use unused_pattern::UNUSED_PATTERN;
 
 /// Every check: first those of a line, then those of a block, of blocks with each other, and of
 /// exams.
-pub static CHECKS: [&Check; 29] = [
+pub static CHECKS: [&Check; 31] = [
     &UNKNOWN_KIND,
     &UNKNOWN_FIELD,
     &FIELD_TWICE,
@@ -110,6 +114,7 @@ pub static CHECKS: [&Check; 29] = [
     &NO_DATE,
     &NO_COVERAGE,
     &NO_RESULT,
+    &UNKNOWN_ZONE,
     &UNKNOWN_NAME,
     &DEFINED_TWICE,
     &UNUSED_PATTERN,
@@ -122,6 +127,7 @@ pub static CHECKS: [&Check; 29] = [
     &IDLE_WINDOW,
     &NOT_READY,
     &EXAMS_COLLIDE,
+    &SKIPPED_HOUR,
 ];
 
 /// Something found by a check, at a place of a file.

@@ -325,7 +325,7 @@ fn default_seed(exam: &Exam<'_>, today: NaiveDate, number: u32) -> u32 {
 }
 
 /// The 64-bit FNV-1a hash of Fowler, Noll and Vo: the same on every platform.
-fn fnv_1a(text: &str) -> u64 {
+pub(crate) fn fnv_1a(text: &str) -> u64 {
     const OFFSET: u64 = 0xcbf2_9ce4_8422_2325;
     const PRIME: u64 = 0x0000_0100_0000_01b3;
     text.bytes().fold(OFFSET, |hash, byte| {

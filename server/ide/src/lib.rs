@@ -16,12 +16,15 @@ pub mod record_marks;
 pub mod standing;
 pub mod study_time;
 pub mod words;
+pub mod zone;
 
 mod analysis;
 mod doc;
 #[cfg(test)]
 mod fixture;
+mod ical;
 
+pub mod calendar;
 pub mod code_actions;
 pub mod code_lenses;
 pub mod commands;

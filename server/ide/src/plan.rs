@@ -141,17 +141,21 @@ struct Asked<'a> {
     problems: Vec<Located<'a>>,
 }
 
-/// The file into which an editor's command writes the plan: at the top of the notes.
-pub fn plan_path(notebook: &Notebook) -> FilePath {
+/// A file of this name at the top of the notes: where an editor's command writes the plan or the
+/// calendar.
+pub fn top_file(notebook: &Notebook, name: &str) -> FilePath {
     let mut folders = notebook.files().map(|(path, _)| path.folder());
     let first = folders.next().unwrap_or_default();
     let top = folders.fold(first, common_folder);
     match top {
-        "" if first.starts_with('/') => FilePath::new("/plan.porism"),
-        "" => FilePath::new("plan.porism"),
-        top => FilePath::new(&format!("{top}/plan.porism")),
+        "" if first.starts_with('/') => FilePath::new(&format!("/{name}")),
+        "" => FilePath::new(name),
+        top => FilePath::new(&format!("{top}/{name}")),
     }
 }
+
+/// What the plan's file is called.
+pub const PLAN_FILE: &str = "plan.porism";
 
 /// The nearest folder that holds both.
 fn common_folder<'a>(a: &'a str, b: &str) -> &'a str {
@@ -782,7 +786,7 @@ collaboration come first.
     fn the_plan_goes_to_the_top_of_the_notes() {
         let path = |notes: &str| {
             let fixture: Fixture = fixture::notebook(notes);
-            plan_path(&fixture.analysis().notebook).to_string()
+            top_file(&fixture.analysis().notebook, PLAN_FILE).to_string()
         };
         assert_eq!(
             path("=== /n/a/1.porism\n=== /n/b/c/2.porism\n"),

@@ -140,6 +140,7 @@ pub enum Key {
     Topic,
     Tried,
     Weight,
+    Zone,
 }
 
 impl Key {
@@ -190,6 +191,7 @@ impl Key {
             Self::Topic => "topic",
             Self::Tried => "tried",
             Self::Weight => "weight",
+            Self::Zone => "zone",
         }
     }
 
@@ -321,6 +323,7 @@ pub const FIELDS: &[FieldRule] = &[
     rule(Key::Term, &[B::Course], V::Moment, false, "the first day of the term"),
     rule(Key::Minutes, &[B::Course], V::StudyTime, false, "study time a day; a plan shares the sum over all courses"),
     rule(Key::Off, &[B::Course], V::DaysOff, true, "days without study for the course"),
+    rule(Key::Zone, &[B::Course], V::Text, false, "its time zone, such as Europe/Berlin, for the calendar"),
     rule(Key::For, &[B::Paper], V::Names(B::Exam), false, "the exam it prepares for"),
     rule(Key::By, &[B::Paper], V::Text, false, "who made it: instructor, or a name"),
     rule(Key::On, &[B::Exam], V::Moment, false, "when the exam is"),

@@ -7,6 +7,7 @@ mod arguments;
 mod notebook;
 mod terminal;
 
+mod calendar;
 mod check;
 mod completions;
 mod demo;
@@ -60,6 +61,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Check(check) => check::check(check),
         Command::Next(next) => next::next(next),
         Command::Plan(plan) => plan::plan(plan),
+        Command::Calendar(calendar) => calendar::calendar(calendar),
         Command::Mock(mock) => mock::mock(mock),
         Command::Record(record) => record::record(record),
         Command::Answers(answers) => record::answers(answers),

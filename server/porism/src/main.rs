@@ -1,5 +1,6 @@
 //! The `porism` program: the command line, and the language server behind `porism serve`.
 
+mod calendar;
 mod cli;
 mod clock;
 mod files;

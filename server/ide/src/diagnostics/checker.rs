@@ -30,14 +30,14 @@ use super::{
     Finding, ambiguous_tex, before_term, broken_shape, broken_tex, defined_twice, empty_value,
     exams_collide, field_twice, future_date, idle_window, impossible_date, lost_source,
     never_closed, no_coverage, no_date, no_pattern, no_result, not_ready, nothing_to_practise,
-    same_problem, unclosed_math, unknown_field, unknown_kind, unknown_name, unread_tex,
-    unreadable_value, unrecorded_marks, unused_pattern,
+    same_problem, skipped_hour, unclosed_math, unknown_field, unknown_kind, unknown_name,
+    unknown_zone, unread_tex, unreadable_value, unrecorded_marks, unused_pattern,
 };
 use crate::Analysis;
 use crate::papers::paper;
 
 /// The checks of one unit that need nothing besides.
-const UNIT_CHECKS: [fn(&UnitScope<'_>, &mut Vec<Mark>); 17] = [
+const UNIT_CHECKS: [fn(&UnitScope<'_>, &mut Vec<Mark>); 18] = [
     unknown_kind::check,
     unknown_field::check,
     field_twice::check,
@@ -55,6 +55,7 @@ const UNIT_CHECKS: [fn(&UnitScope<'_>, &mut Vec<Mark>); 17] = [
     no_date::check,
     no_coverage::check,
     no_result::check,
+    unknown_zone::check,
 ];
 
 /// The findings of a notebook, kept up to date with its edits.
@@ -309,6 +310,7 @@ impl Checker {
                 never_closed::check(&scope, &mut marks);
                 idle_window::check(&scope, &mut marks);
                 not_ready::check(&scope, &mut marks);
+                skipped_hour::check(&scope, &mut marks);
             }
             Subject::Calendar => exams_collide::check(analysis, &mut marks),
         }

@@ -25,6 +25,8 @@ pub(crate) enum Command {
     Next(Next),
     /// Plan the days until the last exam: what to relearn, practise and sit on each.
     Plan(Plan),
+    /// Write exams, plan and mock tests as a calendar file (iCalendar).
+    Calendar(Calendar),
     /// Draw a mock test for an exam into a new file.
     Mock(Mock),
     /// Write the marks of a paper back to the problems it was drawn from.
@@ -145,6 +147,20 @@ pub(crate) struct Plan {
     /// How to print it.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     pub(crate) format: Format,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Calendar {
+    #[command(flatten)]
+    pub(crate) notes: Notes,
+
+    /// The file to write; one that was written before is brought up to date. Printed if not given.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) to: Option<PathBuf>,
+
+    /// The time zone of courses that do not say theirs; that of this computer if not given.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) zone: Option<String>,
 }
 
 #[derive(Args, Debug)]

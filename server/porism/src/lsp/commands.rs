@@ -23,7 +23,7 @@ use super::client::{ClientFacts, Conversation, Editor, NoAnswer, Opening};
 use super::snapshot::{Snapshot, path_of};
 use super::uri::Uri;
 use super::{convert, position};
-use crate::files;
+use crate::{calendar, files};
 
 /// How long a person may take to agree to an edit.
 const PATIENCE_FOR_EDIT: Duration = Duration::from_secs(600);
@@ -113,11 +113,17 @@ async fn finish(client: &Conversation, facts: &ClientFacts, snapshot: &Snapshot,
         client.show(MessageType::ERROR, problem).await;
         return;
     }
+    let mut message = done.message;
+    if let Some(path) = &done.calendar {
+        match write_calendar(snapshot, path) {
+            Ok(said) => message = said,
+            Err(problem) => return client.show(MessageType::ERROR, problem).await,
+        }
+    }
     let shown = match &done.show {
         Some((path, span)) => show(client, facts, snapshot, &done.edit, path, *span).await,
         None => true,
     };
-    let mut message = done.message;
     if let (false, Some((path, span))) = (shown, &done.show)
         && !message.contains(path.as_str())
     {
@@ -173,6 +179,28 @@ async fn apply(
         }
         Err(problem) => Err(format!("Nothing was changed: {problem}.")),
     }
+}
+
+/// Writes the calendar into a file in a folder of the workspace, and says what it holds.
+fn write_calendar(snapshot: &Snapshot, path: &FilePath) -> Result<String, String> {
+    let target = files::system_path(path);
+    let inside = snapshot
+        .folders
+        .iter()
+        .any(|folder| target.starts_with(&folder.resolved));
+    if !inside {
+        return Err(format!(
+            "{path} is in no folder of the notes; porism calendar --to writes elsewhere."
+        ));
+    }
+    let zone = calendar::own_zone();
+    let made = calendar::write(&snapshot.analysis, &target, zone.as_deref())?;
+    let mut said = format!("{path}: {}.", made.summary());
+    for remark in &made.remarks {
+        said.push(' ');
+        said.push_str(remark);
+    }
+    Ok(said)
 }
 
 /// Writes new files.
