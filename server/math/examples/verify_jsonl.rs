@@ -1,60 +1,55 @@
-//! Reads problems and answers, one JSON object to a line with the fields `tex`, `answer` and
-//! `prompt`, and writes each with its verdict.
+//! Reads problems and answers from lines of JSON and writes verdicts as lines of JSON.
+//!
+//! A line in: `{"tex": "x^2 = 9", "answer": "x = \\pm 3", "prompt": "Solve."}`; `prompt` may be
+//! missing; `tex` and `answer` are one formula each, or prose with formulas between dollar signs.
+//! A line out: `{"verdict", "reason", "witness"}`. The reference tests compare these with another
+//! computer algebra system.
+//!
+//! ```text
+//! echo '{"tex": "x^2 = 9", "answer": "3"}' | cargo run -p porism-math --example verify_jsonl
+//! ```
 
-use std::io::{BufRead, Write};
+#![expect(
+    clippy::print_stdout,
+    reason = "the output is the purpose of this program"
+)]
+
+use std::io::BufRead;
 
 use porism_math::problem::Part;
 use porism_math::verdict::{Verdict, verify};
+use serde_json::{Value, json};
 
-/// Prose with formulas between dollar signs or `\(` and `\)`.
-fn prose(text: &str) -> Vec<Part<'_>> {
-    let mut parts = Vec::new();
-    let mut rest = text;
-    while let Some((before, open)) = ["$", "\\("]
-        .iter()
-        .filter_map(|open| Some((rest.find(open)?, *open)))
-        .min()
-    {
-        let after = &rest[before + open.len()..];
-        let close = if open == "$" { "$" } else { "\\)" };
-        let end = after.find(close).unwrap_or(after.len());
-        parts.push(Part::Words(&rest[..before]));
-        parts.push(Part::Tex(&after[..end]));
-        rest = after.get(end + close.len()..).unwrap_or_default();
-    }
-    parts.push(Part::Words(rest));
-    parts
-}
-
-/// Prose, or the bare TeX of one formula.
-fn parts(text: &str) -> Vec<Part<'_>> {
-    match text.contains('$') || text.contains("\\(") {
-        true => prose(text),
-        false => vec![Part::Tex(text)],
-    }
-}
-
-fn main() -> std::io::Result<()> {
-    let mut out = std::io::stdout().lock();
+fn main() -> Result<(), Box<dyn std::error::Error>> {
     for line in std::io::stdin().lock().lines() {
-        let line = line?;
-        if line.trim().is_empty() {
-            continue;
-        }
-        let item: serde_json::Value = serde_json::from_str(&line)?;
-        let text = |key: &str| item[key].as_str().unwrap_or_default();
-        let mut statement = prose(text("prompt"));
-        statement.extend(parts(text("tex")));
-        let (verdict, reason, witness) = match verify(&statement, &parts(text("answer"))) {
-            Verdict::Holds => ("holds", String::new(), None),
-            Verdict::Fails { reason, witness } => ("fails", reason, witness),
-            Verdict::CannotTell { reason } => ("cannot-tell", reason, None),
+        let input: Value = serde_json::from_str(&line?)?;
+        let text = |key: &str| input[key].as_str().unwrap_or_default();
+        let mut statement = parts(text("prompt"), false);
+        statement.extend(parts(text("tex"), true));
+        let answer = parts(text("answer"), true);
+        let output = match verify(&statement, &answer) {
+            Verdict::Holds => json!({"verdict": "holds"}),
+            Verdict::Fails { reason, witness } => {
+                json!({"verdict": "fails", "reason": reason, "witness": witness})
+            }
+            Verdict::CannotTell { reason } => json!({"verdict": "cannot-tell", "reason": reason}),
         };
-        let mut told = item.clone();
-        told["verdict"] = verdict.into();
-        told["reason"] = reason.into();
-        told["witness"] = witness.into();
-        writeln!(out, "{told}")?;
+        println!("{output}");
     }
     Ok(())
+}
+
+/// A text as words and formulas; one without a dollar sign is all formula or all words.
+fn parts(text: &str, is_formula: bool) -> Vec<Part<'_>> {
+    if is_formula && !text.contains('$') {
+        return vec![Part::Tex(text)];
+    }
+    let pieces = text.split('$').enumerate();
+    pieces
+        .filter(|(_, piece)| !piece.trim().is_empty())
+        .map(|(place, piece)| match place % 2 {
+            0 => Part::Words(piece),
+            _ => Part::Tex(piece),
+        })
+        .collect()
 }

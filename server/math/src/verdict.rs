@@ -10,15 +10,29 @@
 //! [`equivalence`] whether two expressions are equal.
 
 mod answer;
+mod claims;
 mod equivalence;
+mod interval;
+mod roots;
 
 mod calculus;
+mod completeness;
 mod equations;
 mod expressions;
+mod families;
+mod functions;
+mod inequalities;
+mod question;
+mod substitution;
+mod systems;
 mod vectors;
 
-use crate::problem::{self, Part, Problem, Task};
+use std::collections::BTreeSet;
+
+use crate::expression::{Expression, Operator, Symbol};
+use crate::problem::{self, Part, Task};
 use answer::Answer;
+use question::Question;
 
 /// What can be said of an answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -58,7 +72,7 @@ impl Verdict {
 /// Whether an answer is right for a problem, each given as words and formulas in turn. Never
 /// fails, and takes a bounded number of steps.
 pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
-    let problem = problem::read(statement);
+    let mut problem = problem::read(statement);
     if let Some(verdict) = calculus::judge(&problem, statement, answer) {
         return verdict;
     }
@@ -66,20 +80,66 @@ pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
         Ok(answer) => answer,
         Err(reason) => return Verdict::cannot_tell(reason),
     };
-    judge(&problem, &answer)
+    if matches!(
+        problem.task,
+        Task::Equation | Task::Inequality | Task::System | Task::Simplify | Task::Other
+    ) {
+        let called: BTreeSet<Symbol> = problem.main.iter().flat_map(called).collect();
+        let letters: BTreeSet<Symbol> = answer
+            .formulas
+            .iter()
+            .flat_map(Expression::free_symbols)
+            .filter(|letter| {
+                called.contains(letter) && !answer.formulas.iter().any(|f| is_called(f, letter))
+            })
+            .collect();
+        if !letters.is_empty() {
+            problem.main = problem.main.map(|main| uncalled(&main, &letters));
+        }
+    }
+    judge(&Question::new(problem, statement), &answer)
 }
 
-fn judge(problem: &Problem, answer: &Answer) -> Verdict {
+/// The letters that are used as functions of one argument.
+fn called(expression: &Expression) -> Vec<Symbol> {
+    let parts = expression.parts();
+    parts
+        .filter_map(|part| match (part.operator(), part.operands()) {
+            (Operator::Apply, [function, _]) => function.as_symbol().cloned(),
+            _ => None,
+        })
+        .collect()
+}
+
+fn is_called(expression: &Expression, letter: &Symbol) -> bool {
+    called(expression).contains(letter)
+}
+
+/// `h(a + b)` where the answer shows that h is a number.
+fn uncalled(expression: &Expression, letters: &BTreeSet<Symbol>) -> Expression {
+    let changed = expression.map_operands(|operand| uncalled(operand, letters));
+    match (changed.operator(), changed.operands()) {
+        (Operator::Apply, [function, argument])
+            if function
+                .as_symbol()
+                .is_some_and(|letter| letters.contains(letter)) =>
+        {
+            Expression::product([function.clone(), argument.clone()])
+        }
+        _ => changed,
+    }
+}
+
+fn judge(question: &Question, answer: &Answer) -> Verdict {
+    let problem = &question.problem;
     match problem.task {
-        Task::Equation | Task::Inequality | Task::System => equations::judge(problem, answer),
-        Task::Simplify => expressions::judge(problem, answer),
-        Task::Matrix => vectors::judge(problem, answer),
+        Task::Equation | Task::Inequality | Task::System => equations::judge(question, answer),
+        Task::Simplify => expressions::judge(question, answer),
+        Task::Matrix => vectors::judge(question, answer),
         Task::Statement => Verdict::cannot_tell("a proof is not checked"),
-        Task::Differentiate
-        | Task::Integrate
-        | Task::Limit
-        | Task::Sum
-        | Task::Ode
-        | Task::Other => Verdict::cannot_tell("what is asked is not understood"),
+        Task::Differentiate | Task::Integrate | Task::Limit | Task::Sum | Task::Ode => {
+            Verdict::cannot_tell("what is asked is not understood")
+        }
+        Task::Other => functions::judge(question, answer),
     }
 }

@@ -1,16 +1,170 @@
 //! How is an answer written?
 
-use crate::expression::{Expression, Operator};
+use std::collections::BTreeSet;
+
+use crate::expression::{Connective, Expression, Operator, Relation, Symbol};
 use crate::problem::{Part, Problem};
 use crate::read::{Class, Declared};
 
 /// An answer as it was understood.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Answer {
-    /// The formulas, in the order of the text; a list `x = 1, x = 2` is several.
+    /// The formulas, in the order of the text; a list `x = 1, x = 2` is several, and so are
+    /// statements joined by "or". Those that the words call extraneous are left out.
     pub(super) formulas: Vec<Expression>,
     /// The words between them, in small letters.
     pub(super) words: String,
+}
+
+/// What an answer says in words instead of a formula.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Outcome {
+    /// There is no solution.
+    Nothing,
+    /// Every number is a solution.
+    Everything,
+    /// There are infinitely many solutions.
+    InfinitelyMany,
+    /// There is no value, or no limit.
+    Undefined,
+    /// It cannot be factored.
+    Prime,
+}
+
+/// Phrases that make an outcome, in the order in which they are looked for.
+const OUTCOMES: [(&str, Outcome); 38] = [
+    ("no real solution", Outcome::Nothing),
+    ("no solution", Outcome::Nothing),
+    ("no real root", Outcome::Nothing),
+    ("no root", Outcome::Nothing),
+    ("no zero", Outcome::Nothing),
+    ("no real zero", Outcome::Nothing),
+    ("no such", Outcome::Nothing),
+    ("has no real", Outcome::Nothing),
+    ("empty set", Outcome::Nothing),
+    ("the empty", Outcome::Nothing),
+    ("inconsistent", Outcome::Nothing),
+    ("contradiction", Outcome::Nothing),
+    ("infinitely many", Outcome::InfinitelyMany),
+    ("infinite number of solution", Outcome::InfinitelyMany),
+    ("infinite solution", Outcome::InfinitelyMany),
+    ("dependent system", Outcome::InfinitelyMany),
+    ("identity", Outcome::Everything),
+    ("all real number", Outcome::Everything),
+    ("all reals", Outcome::Everything),
+    ("every real", Outcome::Everything),
+    ("any real", Outcome::Everything),
+    ("all number", Outcome::Everything),
+    ("all x", Outcome::Everything),
+    ("does not exist", Outcome::Undefined),
+    ("dne", Outcome::Undefined),
+    ("undefined", Outcome::Undefined),
+    ("not defined", Outcome::Undefined),
+    ("not a real", Outcome::Undefined),
+    ("not real", Outcome::Undefined),
+    ("not possible", Outcome::Undefined),
+    ("impossible", Outcome::Undefined),
+    ("prime", Outcome::Prime),
+    ("not factorable", Outcome::Prime),
+    ("cannot be factored", Outcome::Prime),
+    ("not be factored", Outcome::Prime),
+    ("does not factor", Outcome::Prime),
+    ("irreducible", Outcome::Prime),
+    ("unfactorable", Outcome::Prime),
+];
+
+/// Words that are written in formulas without a sign that they are words.
+const BARE_WORDS: [&str; 62] = [
+    "or",
+    "and",
+    "no",
+    "real",
+    "solution",
+    "solutions",
+    "all",
+    "number",
+    "numbers",
+    "undefined",
+    "does",
+    "not",
+    "exist",
+    "dne",
+    "prime",
+    "infinitely",
+    "many",
+    "dependent",
+    "inconsistent",
+    "none",
+    "identity",
+    "contradiction",
+    "is",
+    "are",
+    "the",
+    "set",
+    "empty",
+    "root",
+    "roots",
+    "except",
+    "for",
+    "any",
+    "every",
+    "where",
+    "an",
+    "integer",
+    "integers",
+    "with",
+    "extraneous",
+    "cannot",
+    "be",
+    "factored",
+    "factorable",
+    "defined",
+    "domain",
+    "range",
+    "linearly",
+    "independent",
+    "diverges",
+    "converges",
+    "yes",
+    "true",
+    "false",
+    "approximately",
+    "about",
+    "only",
+    "system",
+    "to",
+    "infinite",
+    "invertible",
+    "singular",
+    "exists",
+];
+
+impl Answer {
+    /// What the words say.
+    pub(super) fn outcome(&self) -> Option<Outcome> {
+        if self.formulas.is_empty()
+            && ["none", "n/a"].contains(&self.words.trim_matches([' ', '.']))
+        {
+            return Some(Outcome::Nothing);
+        }
+        let found = OUTCOMES
+            .iter()
+            .find(|(phrase, _)| self.words.contains(phrase));
+        match found {
+            None if self.formulas.is_empty()
+                && self.words.contains("dependent")
+                && !self.words.contains("independent") =>
+            {
+                Some(Outcome::InfinitelyMany)
+            }
+            found => found.map(|(_, outcome)| *outcome),
+        }
+    }
+
+    /// One of these is among the words.
+    pub(super) fn says(&self, phrases: &[&str]) -> bool {
+        phrases.iter().any(|phrase| self.words.contains(phrase))
+    }
 }
 
 /// Reads an answer; the error says why it cannot be read.
@@ -19,29 +173,327 @@ pub(super) fn read(parts: &[Part<'_>], problem: &Problem) -> Result<Answer, Stri
     for known in problem.main.iter().chain(&problem.conditions) {
         declared.learn(known);
     }
+    let has_formula = parts.iter().any(|part| matches!(part, Part::Tex(_)));
     let mut formulas = Vec::new();
     let mut words = String::new();
+    // Whether the last formula may still be called extraneous.
+    let mut can_drop = false;
     for part in parts {
-        match part {
-            Part::Words(text) => {
-                words.push_str(&text.to_lowercase());
-                words.push(' ');
-            }
-            Part::Tex(tex) => {
-                let reading = crate::read(tex, &declared);
-                if let Some(fault) = reading
-                    .diagnostics
-                    .iter()
-                    .find(|fault| fault.class == Class::Malformed)
-                {
-                    return Err(format!("the answer cannot be read: {}", fault.message));
+        let pieces = match part {
+            Part::Words(text) if !has_formula => split(text, true),
+            Part::Words(text) => vec![Piece::Words((*text).to_owned())],
+            Part::Tex(tex) => split(tex, false),
+        };
+        for piece in pieces {
+            match piece {
+                Piece::Words(text) => {
+                    let text = text.to_lowercase();
+                    if ["extraneous", "reject", "does not check", "not a solution"]
+                        .iter()
+                        .any(|phrase| text.contains(phrase))
+                        && can_drop
+                    {
+                        formulas.pop();
+                        can_drop = false;
+                    }
+                    words.push_str(&text);
+                    words.push(' ');
                 }
-                match reading.expression.operator() {
-                    Operator::List => formulas.extend(reading.expression.operands().to_vec()),
-                    _ => formulas.push(reading.expression),
+                Piece::Tex(tex) => {
+                    let reading = crate::read(&tex, &declared);
+                    if let Some(fault) = reading
+                        .diagnostics
+                        .iter()
+                        .find(|fault| fault.class == Class::Malformed)
+                    {
+                        return Err(format!("the answer cannot be read: {}", fault.message));
+                    }
+                    can_drop = true;
+                    add(&reading.expression, &mut formulas, &mut words);
                 }
             }
         }
     }
+    formulas.retain(|formula| !matches!(formula.operator(), Operator::Hole));
     Ok(Answer { formulas, words })
+}
+
+/// Adds what a formula says to the formulas and words.
+fn add(expression: &Expression, formulas: &mut Vec<Expression>, words: &mut String) {
+    match expression.operator() {
+        Operator::List | Operator::Logic(Connective::Or) => {
+            for item in expression.operands() {
+                add(item, formulas, words);
+            }
+        }
+        Operator::Text(text) => {
+            words.push_str(&text.to_lowercase());
+            words.push(' ');
+        }
+        _ => formulas.push(expression.clone()),
+    }
+}
+
+#[derive(Debug, PartialEq)]
+enum Piece {
+    Words(String),
+    Tex(String),
+}
+
+/// Cuts a formula at the words in it that stand outside every brace and environment.
+fn split(tex: &str, is_prose: bool) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut formula = String::new();
+    let mut depth = 0_i32;
+    let mut rest = tex;
+    let end_formula = |formula: &mut String, pieces: &mut Vec<Piece>| {
+        let trimmed = formula.trim_matches(|c: char| {
+            c.is_whitespace() || c == ',' || c == ';' || c == '.' || c == '~'
+        });
+        let trimmed = trimmed
+            .trim_end_matches(r"\quad")
+            .trim_end_matches(r"\qquad")
+            .trim_end_matches(r"\;")
+            .trim_end_matches(r"\,")
+            .trim_matches(|c: char| c.is_whitespace() || c == ',');
+        if !trimmed.is_empty() && trimmed != "\\" {
+            pieces.push(Piece::Tex(trimmed.to_owned()));
+        }
+        formula.clear();
+    };
+    while let Some(first) = rest.chars().next() {
+        if first == '\\' {
+            let name_end = rest[1..]
+                .find(|c: char| !c.is_ascii_alphabetic())
+                .map_or(rest.len(), |end| end + 1);
+            if name_end == 1 {
+                // A control symbol such as `\{` or `\,`.
+                let length = rest[1..].chars().next().map_or(1, |c| 1 + c.len_utf8());
+                formula.push_str(&rest[..length]);
+                rest = &rest[length..];
+                continue;
+            }
+            let name = &rest[1..name_end];
+            let after = &rest[name_end..];
+            let opened = after.trim_start();
+            if matches!(
+                name,
+                "text" | "mbox" | "textrm" | "textit" | "textbf" | "textnormal"
+            ) && depth == 0
+                && let Some(inside) = opened.strip_prefix('{')
+                && let Some(close) = closing(inside)
+            {
+                end_formula(&mut formula, &mut pieces);
+                let words = &inside[..close];
+                // Words may hold formulas of their own: `\text{where $n$ is an integer}`.
+                for (place, piece) in words.split('$').enumerate() {
+                    match place % 2 {
+                        0 if piece.trim().is_empty() => {}
+                        0 => pieces.push(Piece::Words(piece.to_owned())),
+                        _ => pieces.push(Piece::Tex(piece.to_owned())),
+                    }
+                }
+                rest = &inside[close + 1..];
+                continue;
+            }
+            match name {
+                "begin" => depth += 1,
+                "end" => depth -= 1,
+                _ => {}
+            }
+            formula.push_str(&rest[..name_end]);
+            rest = after;
+            continue;
+        }
+        if first.is_ascii_alphabetic() && depth == 0 {
+            let end = rest
+                .find(|c: char| !c.is_ascii_alphabetic())
+                .unwrap_or(rest.len());
+            let word = &rest[..end];
+            let is_word = end > 1 && BARE_WORDS.contains(&word.to_lowercase().as_str())
+                || is_prose && end > 3;
+            if is_word {
+                end_formula(&mut formula, &mut pieces);
+                match pieces.last_mut() {
+                    Some(Piece::Words(words)) => {
+                        words.push(' ');
+                        words.push_str(word);
+                    }
+                    _ => pieces.push(Piece::Words(word.to_owned())),
+                }
+            } else {
+                formula.push_str(word);
+            }
+            rest = &rest[end..];
+            continue;
+        }
+        match first {
+            '{' => depth += 1,
+            '}' => depth -= 1,
+            _ => {}
+        }
+        formula.push(first);
+        rest = &rest[first.len_utf8()..];
+    }
+    end_formula(&mut formula, &mut pieces);
+    pieces
+}
+
+/// Where the brace that was opened before the text is closed.
+fn closing(text: &str) -> Option<usize> {
+    let mut depth = 0;
+    let mut escaped = false;
+    for (place, c) in text.char_indices() {
+        match c {
+            _ if escaped => escaped = false,
+            '\\' => escaped = true,
+            '{' => depth += 1,
+            '}' if depth == 0 => return Some(place),
+            '}' => depth -= 1,
+            _ => {}
+        }
+    }
+    None
+}
+
+/// The formulas that an expression with signs ± stands for, each sign alone if `linked` is false,
+/// else all upper signs together and all lower ones. At most 16.
+pub(super) fn with_signs(expression: &Expression, linked: bool) -> Vec<Expression> {
+    let signs = expression
+        .parts()
+        .filter(|part| matches!(part.operator(), Operator::PlusMinus | Operator::MinusPlus))
+        .count();
+    if signs == 0 {
+        return vec![expression.clone()];
+    }
+    let has_opposite = expression
+        .parts()
+        .any(|part| matches!(part.operator(), Operator::MinusPlus));
+    let choices = match linked || has_opposite || signs > 4 {
+        true => vec![0, u32::MAX],
+        false => (0..1_u32 << signs).collect(),
+    };
+    choices
+        .into_iter()
+        .map(|choice| {
+            let mut place = 0;
+            choose_signs(expression, choice, &mut place)
+        })
+        .collect()
+}
+
+fn choose_signs(expression: &Expression, choice: u32, place: &mut u32) -> Expression {
+    let is_lower = |place: &mut u32| {
+        let lower = choice >> (*place).min(31) & 1 == 1;
+        *place += 1;
+        lower
+    };
+    match (expression.operator(), expression.operands()) {
+        (Operator::PlusMinus, [operand]) => {
+            let lower = is_lower(place);
+            let operand = choose_signs(operand, choice, place);
+            if lower {
+                Expression::negative(operand)
+            } else {
+                operand
+            }
+        }
+        (Operator::MinusPlus, [operand]) => {
+            let lower = is_lower(place);
+            let operand = choose_signs(operand, choice, place);
+            if lower {
+                operand
+            } else {
+                Expression::negative(operand)
+            }
+        }
+        _ => expression.map_operands(|operand| choose_signs(operand, choice, place)),
+    }
+}
+
+/// The letters of an answer that stand for any integer: those called integers, and those usual for
+/// it, unless the problem uses them.
+pub(super) fn integer_letters(answer: &Answer, used: &BTreeSet<Symbol>) -> BTreeSet<Symbol> {
+    let mut letters = BTreeSet::new();
+    for formula in &answer.formulas {
+        if let Some((left, Relation::In, _)) = formula.as_relation()
+            && let Some(symbol) = left.as_symbol()
+        {
+            letters.insert(symbol.clone());
+        }
+        for symbol in formula.free_symbols() {
+            if ["n", "k", "m", "j", "l"].contains(&symbol.name()) {
+                letters.insert(symbol);
+            }
+        }
+    }
+    letters.retain(|letter| !used.contains(letter));
+    letters
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn plain(expression: &Expression) -> String {
+        crate::print::plain(expression).replace('−', "-")
+    }
+
+    fn check(tex: &str, formulas: &[&str], outcome: Option<Outcome>) {
+        let problem = crate::problem::read(&[Part::Tex("x^2 = y")]);
+        let answer = read(&[Part::Tex(tex)], &problem).expect("can be read");
+        let found: Vec<String> = answer.formulas.iter().map(plain).collect();
+        assert_eq!(found, formulas, "{tex}");
+        assert_eq!(answer.outcome(), outcome, "{tex}");
+    }
+
+    #[test]
+    fn words_and_formulas_are_told_apart() {
+        check(r"x = 1, x = 4", &["x = 1", "x = 4"], None);
+        check(r"-2 \text{ or } 5", &["-2", "5"], None);
+        check("x = -2 or x = 5", &["x = -2", "x = 5"], None);
+        check(r"x = 2 \text{ (double root)}", &["x = 2"], None);
+        check(r"\text{no solution}", &[], Some(Outcome::Nothing));
+        check("no real solutions", &[], Some(Outcome::Nothing));
+        check("DNE", &[], Some(Outcome::Undefined));
+        check(r"\text{all real numbers}", &[], Some(Outcome::Everything));
+        check(
+            r"\text{infinitely many solutions}",
+            &[],
+            Some(Outcome::InfinitelyMany),
+        );
+        check(r"\text{dependent}", &[], Some(Outcome::InfinitelyMany));
+        check(r"\text{prime}", &[], Some(Outcome::Prime));
+        check(r"x = 3; \; x = -5 \text{ is extraneous}", &["x = 3"], None);
+        check(
+            r"x = 3 \text{; } x = -5 \text{ is extraneous}",
+            &["x = 3"],
+            None,
+        );
+        check(
+            r"x = \pi n \text{ where $n$ is an integer}",
+            &["x = πn", "n"],
+            None,
+        );
+        check(r"x + 7 \text{, } x \ne -4", &["x + 7", "x ≠ -4"], None);
+        check(r"12 \text{ cm}", &["12"], None);
+    }
+
+    #[test]
+    fn signs_are_chosen_alone_or_together() {
+        let check = |tex: &str, linked: bool, expected: &[&str]| {
+            let expression = crate::read(tex, &Declared::new()).expression;
+            let found: Vec<String> = with_signs(&expression, linked).iter().map(plain).collect();
+            assert_eq!(found, expected, "{tex}");
+        };
+        check(r"\pm 3", false, &["3", "-3"]);
+        check(
+            r"(\pm 5, \pm 1)",
+            false,
+            &["(5, 1)", "(-5, 1)", "(5, -1)", "(-5, -1)"],
+        );
+        check(r"(\pm 5, \pm 1)", true, &["(5, 1)", "(-5, -1)"]);
+        check(r"(\pm 2, \mp 4)", false, &["(2, -4)", "(-2, 4)"]);
+        check("7", false, &["7"]);
+    }
 }

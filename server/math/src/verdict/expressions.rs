@@ -3,11 +3,11 @@
 use super::Verdict;
 use super::answer::Answer;
 use super::equivalence::{self, Equivalence};
-use crate::problem::Problem;
+use super::question::Question;
 
 /// The verdict for an expression that is to be brought into another form or computed.
-pub(super) fn judge(problem: &Problem, answer: &Answer) -> Verdict {
-    let (Some(main), [given]) = (&problem.main, answer.formulas.as_slice()) else {
+pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
+    let (Some(main), [given]) = (&question.problem.main, answer.formulas.as_slice()) else {
         return Verdict::cannot_tell("the answer is not one formula");
     };
     match equivalence::compare(main, given) {

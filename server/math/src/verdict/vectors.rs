@@ -2,9 +2,9 @@
 
 use super::Verdict;
 use super::answer::Answer;
-use crate::problem::Problem;
+use super::question::Question;
 
 /// The verdict for a problem about matrices and vectors.
-pub(super) fn judge(_problem: &Problem, _answer: &Answer) -> Verdict {
+pub(super) fn judge(_question: &Question, _answer: &Answer) -> Verdict {
     Verdict::cannot_tell("problems of this kind are not checked")
 }
