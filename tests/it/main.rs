@@ -3,6 +3,7 @@
 mod command_line;
 mod commands;
 mod documents;
+mod exam_clock;
 mod features;
 mod lifecycle;
 mod storm;

@@ -7,6 +7,7 @@ use study::paper::Kind;
 
 use crate::commands::{Command, PaperName};
 use crate::draw_paper::offered_first;
+use crate::exam_clock::{can_finish, can_start};
 use crate::exams::{Exam, exam};
 use crate::next_step::next;
 use crate::papers::{Paper, paper};
@@ -136,6 +137,19 @@ pub(crate) fn paper_lines(paper: &Paper<'_>) -> Vec<Line> {
             Some(_) => marked += 1,
         }
         without_answer += usize::from(question.field_text(Key::Answer).is_none());
+    }
+    let timed = paper.at.block.duration(Key::Length).is_some();
+    if marked == 0 && (timed || unmarked > 0) && !paper.items.is_empty() && can_start(paper) {
+        let start = Command::StartPaper { paper: name() };
+        lines.push(("Start the paper".to_owned(), Some(start)));
+    }
+    if can_finish(paper) {
+        let finish = Command::FinishPaper { paper: name() };
+        lines.push(("Finish the paper".to_owned(), Some(finish)));
+        if timed {
+            let pace = Command::ShowPace { paper: name() };
+            lines.push(("Show the pace".to_owned(), Some(pace)));
+        }
     }
     if marked > 0 && !paper.is_recorded() {
         let record = |unmarked| {
@@ -275,6 +289,26 @@ mod tests {
             &[],
         );
         check("@paper Sheet\n\n@problem 1\n", &[]);
+    }
+
+    #[test]
+    fn a_paper_can_be_started_and_finished() {
+        let questions = "\n@question 1\n  Decide.\n  mark:\n  answer: yes\n";
+        check(
+            &format!("@paper A\n{questions}"),
+            &["@paper A: Start the paper [porism.startPaper [\"notes.porism\", \"A\"]]"],
+        );
+        check(
+            &format!("@paper A\n  length: 75 min\n  started: 2027-02-15 11:00\n{questions}"),
+            &[
+                "@paper A: Finish the paper [porism.finishPaper [\"notes.porism\", \"A\"]]",
+                "@paper A: Show the pace [porism.showPace [\"notes.porism\", \"A\"]]",
+            ],
+        );
+        check(
+            "@paper Sheet\n  by: instructor\n  length: 75 min\n\n@problem 1\n  Decide.\n",
+            &["@paper Sheet: Start the paper [porism.startPaper [\"notes.porism\", \"Sheet\"]]"],
+        );
     }
 
     #[test]

@@ -10,6 +10,7 @@ use study::paper::Kind;
 
 use crate::draw_paper::{DrawRequest, draw_paper, offered_first};
 use crate::edit::NotebookEdit;
+use crate::exam_clock::{finish_paper, pace, start_paper};
 use crate::exams::{Exam, all_exams};
 use crate::papers::{Paper, paper};
 use crate::record_marks::{Unmarked, record_marks};
@@ -46,6 +47,23 @@ pub enum Command {
     },
     /// `porism.showAnswers` (file, paper): adds the answers to a paper's questions.
     ShowAnswers {
+        /// The paper.
+        paper: PaperName,
+    },
+    /// `porism.startPaper` (file, paper): stamps the paper with the instant, from which its clock
+    /// runs.
+    StartPaper {
+        /// The paper.
+        paper: PaperName,
+    },
+    /// `porism.finishPaper` (file, paper): stamps the paper with the instant at which it was
+    /// finished.
+    FinishPaper {
+        /// The paper.
+        paper: PaperName,
+    },
+    /// `porism.showPace` (file, paper): says which question an even pace has come to.
+    ShowPace {
         /// The paper.
         paper: PaperName,
     },
@@ -131,6 +149,9 @@ const DRAW_PAPER: &str = "porism.drawPaper";
 const RECORD_MARKS: &str = "porism.recordMarks";
 const SHOW_ANSWERS: &str = "porism.showAnswers";
 const SHOW_PLACE: &str = "porism.showPlace";
+const START_PAPER: &str = "porism.startPaper";
+const FINISH_PAPER: &str = "porism.finishPaper";
+const SHOW_PACE: &str = "porism.showPace";
 const SHOW_PLAN: &str = "porism.showPlan";
 const WRITE_CALENDAR: &str = "porism.writeCalendar";
 /// What the calendar's file is called where nobody says.
@@ -138,13 +159,16 @@ const CALENDAR_FILE: &str = "porism.ics";
 
 impl Command {
     /// The names of all commands.
-    pub const NAMES: [&str; 6] = [
+    pub const NAMES: [&str; 9] = [
         DRAW_PAPER,
         RECORD_MARKS,
         SHOW_ANSWERS,
         SHOW_PLACE,
         SHOW_PLAN,
         WRITE_CALENDAR,
+        START_PAPER,
+        FINISH_PAPER,
+        SHOW_PACE,
     ];
 
     /// The command's name.
@@ -155,6 +179,9 @@ impl Command {
             Self::ShowAnswers { .. } => SHOW_ANSWERS,
             Self::ShowPlace { .. } => SHOW_PLACE,
             Self::ShowPlan { .. } => SHOW_PLAN,
+            Self::StartPaper { .. } => START_PAPER,
+            Self::FinishPaper { .. } => FINISH_PAPER,
+            Self::ShowPace { .. } => SHOW_PACE,
             Self::WriteCalendar { .. } => WRITE_CALENDAR,
         }
     }
@@ -185,7 +212,10 @@ impl Command {
                 Argument::Text(paper.title.clone()),
                 Argument::Flag(*unmarked == Unmarked::Skipped),
             ],
-            Self::ShowAnswers { paper } => vec![
+            Self::ShowAnswers { paper }
+            | Self::StartPaper { paper }
+            | Self::FinishPaper { paper }
+            | Self::ShowPace { paper } => vec![
                 Argument::Text(paper.path.as_str().to_owned()),
                 Argument::Text(paper.title.clone()),
             ],
@@ -233,6 +263,15 @@ impl Command {
                     Argument::Nothing => None,
                     _ => Some(FilePath::new(&read.text(1)?)),
                 },
+            },
+            START_PAPER => Self::StartPaper {
+                paper: read.paper()?,
+            },
+            FINISH_PAPER => Self::FinishPaper {
+                paper: read.paper()?,
+            },
+            SHOW_PACE => Self::ShowPace {
+                paper: read.paper()?,
             },
             SHOW_PLAN => Self::ShowPlan {
                 relearn_first: read.flag(1)?,
@@ -387,6 +426,34 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
             Ok(Done {
                 message: shown.summary(),
                 edit: shown.edit,
+                ..Done::default()
+            })
+        }
+        Command::StartPaper { paper } | Command::FinishPaper { paper } => {
+            let paper =
+                find_paper(analysis, &paper.path, &paper.title).map_err(|e| e.to_string())?;
+            let stamp = match command {
+                Command::StartPaper { .. } => start_paper,
+                _ => finish_paper,
+            };
+            let stamped = stamp(analysis, &paper).map_err(|refusal| refusal.to_string())?;
+            Ok(Done {
+                edit: stamped.edit,
+                message: stamped.message,
+                ..Done::default()
+            })
+        }
+        Command::ShowPace { paper } => {
+            let paper =
+                find_paper(analysis, &paper.path, &paper.title).map_err(|e| e.to_string())?;
+            let none = || {
+                format!(
+                    "{} has no length: or no questions, so there is no pace to tell.",
+                    words::title(&paper.at)
+                )
+            };
+            Ok(Done {
+                message: pace(analysis, &paper).ok_or_else(none)?,
                 ..Done::default()
             })
         }
@@ -794,7 +861,8 @@ mod tests {
         assert_eq!(
             read("porism.nothing", &[]),
             "There is no command porism.nothing; there are porism.drawPaper, porism.recordMarks, \
-             porism.showAnswers, porism.showPlace, porism.showPlan, porism.writeCalendar."
+             porism.showAnswers, porism.showPlace, porism.showPlan, porism.writeCalendar, \
+             porism.startPaper, porism.finishPaper, porism.showPace."
         );
         assert_eq!(
             read(DRAW_PAPER, &[text("a")]),

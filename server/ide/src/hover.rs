@@ -7,7 +7,7 @@ use study::mastery::Mastery;
 use crate::exams::{self, Exam};
 use crate::named::named_at;
 use crate::standing::{PatternKey, pattern_keys};
-use crate::{Analysis, Doc, next_step, readiness, words};
+use crate::{Analysis, Doc, exam_clock, next_step, readiness, words};
 
 /// What to show, and for which bytes of the file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -529,6 +529,12 @@ fn paper_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         );
     } else {
         doc.fact("problems", items.len().to_string());
+    }
+    let paper = crate::papers::paper(&analysis.notebook, *at);
+    if exam_clock::can_finish(&paper)
+        && let Some(pace) = exam_clock::pace(analysis, &paper)
+    {
+        doc.fact("pace", pace);
     }
 }
 

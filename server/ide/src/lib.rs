@@ -34,6 +34,7 @@ pub mod demo;
 pub mod diagnostics;
 pub mod document_symbols;
 pub mod draw_paper;
+pub mod exam_clock;
 pub mod explain;
 pub mod folding_ranges;
 pub mod hover;

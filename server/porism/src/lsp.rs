@@ -8,6 +8,7 @@ mod convert;
 mod disk;
 mod documents;
 mod ending;
+mod exam_clock;
 mod position;
 mod publish;
 mod pull;
@@ -27,7 +28,9 @@ use server::Server;
 /// status of the process.
 pub(crate) async fn serve() -> u8 {
     let ending = Ending::new();
-    let (service, socket) = LspService::new(|client| Server::new(client, ending.clone()));
+    let (service, socket) = LspService::build(|client| Server::new(client, ending.clone()))
+        .custom_method("window/workDoneProgress/cancel", Server::cancel_progress)
+        .finish();
     let listener = service.inner().clone();
     let streams = (tokio::io::stdin(), tokio::io::stdout());
     transport::serve(service, socket, listener, ending, streams).await

@@ -52,6 +52,8 @@ pub(crate) struct ClientFacts {
     pub(crate) refreshes_lenses: bool,
     /// Reports changes of files that the server names.
     pub(crate) watches_files: bool,
+    /// Shows the progress of what the server does by itself.
+    pub(crate) shows_progress: bool,
 }
 
 impl ClientFacts {
@@ -93,6 +95,7 @@ impl ClientFacts {
                 && (says("/capabilities/workspace/diagnostics/refreshSupport")
                     || says("/capabilities/workspace/diagnostic/refreshSupport")),
             refreshes_lenses: says("/capabilities/workspace/codeLens/refreshSupport"),
+            shows_progress: says("/capabilities/window/workDoneProgress"),
             watches_files: says(
                 "/capabilities/workspace/didChangeWatchedFiles/dynamicRegistration",
             ),

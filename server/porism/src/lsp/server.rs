@@ -18,9 +18,9 @@ use tower_lsp::lsp_types::{
     DocumentDiagnosticReportResult, DocumentSymbolParams, DocumentSymbolResponse,
     ExecuteCommandParams, FoldingRange, FoldingRangeParams, GotoDefinitionParams,
     GotoDefinitionResponse, Hover, HoverParams, InitializeParams, InitializeResult,
-    InitializedParams, InlayHint, InlayHintParams, Location, ReferenceParams, RegistrationParams,
-    SymbolInformation, WorkspaceDiagnosticParams, WorkspaceDiagnosticReportResult,
-    WorkspaceSymbolParams,
+    InitializedParams, InlayHint, InlayHintParams, Location, NumberOrString, ReferenceParams,
+    RegistrationParams, SymbolInformation, WorkDoneProgressCancelParams, WorkspaceDiagnosticParams,
+    WorkspaceDiagnosticReportResult, WorkspaceSymbolParams,
 };
 use tower_lsp::{Client, LanguageServer};
 use tracing::{error, info};
@@ -28,6 +28,7 @@ use tracing::{error, info};
 use super::checks::{Checked, Checks};
 use super::client::{ClientFacts, Editor};
 use super::ending::Ending;
+use super::exam_clock::{Cancelled, ExamClock};
 use super::pull::Report;
 use super::queue::{Command, Queue};
 use super::service::Listener;
@@ -47,6 +48,7 @@ pub(crate) struct Server {
     queue: Arc<OnceLock<Queue>>,
     checks: Checks,
     changed: Arc<Notify>,
+    cancelled: Cancelled,
     /// How many answers are worked out at a time.
     turns: Arc<Semaphore>,
 }
@@ -61,7 +63,15 @@ impl Server {
             queue: Arc::default(),
             checks: Checks::default(),
             changed: Arc::default(),
+            cancelled: Cancelled::default(),
             turns: Arc::new(Semaphore::new(cores.max(2))),
+        }
+    }
+
+    /// Shows the progress of a clock no longer: the client's user does not want to see it.
+    pub(crate) async fn cancel_progress(&self, params: WorkDoneProgressCancelParams) {
+        if let NumberOrString::String(token) = params.token {
+            self.cancelled.add(token);
         }
     }
 
@@ -154,6 +164,8 @@ impl LanguageServer for Server {
                 checks,
                 self.changed.clone(),
             ));
+            let clock = ExamClock::new(self.editor.clone(), queue.clone(), self.cancelled.clone());
+            tokio::spawn(clock.run());
             // `initialize` succeeds once.
             let _ = self.queue.set(queue);
         }
