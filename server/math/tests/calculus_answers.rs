@@ -107,6 +107,7 @@ fn right_answers_pass_and_wrong_ones_are_caught() {
         include_str!("calculus/derivatives.txt"),
         include_str!("calculus/integrals.txt"),
         include_str!("calculus/differential_equations.txt"),
+        include_str!("calculus/limits.txt"),
     ] {
         count(text, &mut counts, &mut told);
     }

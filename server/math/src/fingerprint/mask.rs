@@ -429,6 +429,10 @@ impl<'p> Mask<'p> {
                     Operator::Product | Operator::Fraction | Operator::Negative => {
                         self.sum(&surface::terms(part), place).with(PRODUCT)
                     }
+                    // A root whose degree is a letter is no power with a number for its exponent.
+                    Operator::NthRoot if surface::number(&part.operands()[1]).is_none() => {
+                        self.in_order(part, place)
+                    }
                     Operator::Power | Operator::Root | Operator::NthRoot => {
                         self.sum(&surface::terms(part), place).with(POWER)
                     }

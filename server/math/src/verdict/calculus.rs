@@ -8,19 +8,25 @@ mod antiderivative;
 mod definite;
 mod derivative;
 mod differential_equation;
+mod germ;
 mod gradient;
 mod implicit;
 mod integral;
 mod jet;
+mod limit;
+mod power_series;
 mod program;
 mod quadrature;
 mod quantity;
 mod question;
 mod sample;
+mod series;
+mod summation;
 mod tangent;
+mod taylor;
 
 use super::Verdict;
-use crate::expression::{Expression, Function, Operator};
+use crate::expression::{Expression, Function, Operator, SeriesOperator};
 use crate::problem::{Part, Problem, Task};
 use program::Budget;
 use question::{Question, Reply};
@@ -49,6 +55,10 @@ enum Kind {
     Tangent,
     Integral,
     DifferentialEquation,
+    Limit,
+    Series,
+    PowerSeries,
+    Taylor,
 }
 
 /// The verdict for a problem of calculus; none if it is not one.
@@ -99,6 +109,10 @@ pub(super) fn judge(
             Kind::Tangent => tangent::judge(&context),
             Kind::Integral => integral::judge(&context),
             Kind::DifferentialEquation => differential_equation::judge(&context),
+            Kind::Limit => limit::judge(&context),
+            Kind::Series => series::judge(&context),
+            Kind::PowerSeries => power_series::judge(&context),
+            Kind::Taylor => taylor::judge(&context),
         }
     };
     if !has_logarithm {
@@ -139,6 +153,25 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
                 })
         })
     };
+    if asks(&["radius of convergence", "interval of convergence"]) {
+        return Some(Kind::PowerSeries);
+    }
+    let taylor = [
+        "taylor",
+        "maclaurin",
+        "power series",
+        "linear approximation",
+        "linearization",
+        "quadratic approximation",
+    ];
+    if asks(&taylor)
+        && !question
+            .formulas
+            .iter()
+            .any(differential_equation::is_differential)
+    {
+        return Some(Kind::Taylor);
+    }
     if asks(&["implicit"]) {
         return Some(Kind::Implicit);
     }
@@ -154,6 +187,36 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
         && !asks(&["equilibri", "verify", "show that", "classify"])
     {
         return Some(Kind::DifferentialEquation);
+    }
+    let top = |wanted: fn(&Operator) -> bool| {
+        question.formulas.iter().any(|formula| {
+            wanted(formula.operator())
+                || matches!(formula.operator(), Operator::Relation(_))
+                    && formula
+                        .operands()
+                        .iter()
+                        .any(|side| wanted(side.operator()))
+        })
+    };
+    if top(|operator| matches!(operator, Operator::Limit(_))) {
+        return Some(Kind::Limit);
+    }
+    if asks(&["sequence"]) && asks(&["converge", "diverge", "limit"]) && !asks(&["partial sum"]) {
+        return Some(Kind::Limit);
+    }
+    let has_series =
+        question.has(|operator| matches!(operator, Operator::Series(SeriesOperator::Sum, _)));
+    let calculates = asks(&[
+        "converge",
+        "diverge",
+        "sum",
+        "evaluate",
+        "find",
+        "compute",
+        "calculate",
+    ]) || question.words.trim().trim_matches('$').trim().is_empty();
+    if has_series && calculates && !asks(&["derivative", "differentiate"]) {
+        return Some(Kind::Series);
     }
     if question.has(|operator| matches!(operator, Operator::Integral(_)))
         && !asks(&["derivative", "differentiate"])

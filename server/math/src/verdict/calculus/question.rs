@@ -165,7 +165,7 @@ fn pieces(parts: &[Part<'_>], declared: &Declared) -> Result<Vec<Piece>, String>
         match part {
             Part::Words(text) => found.push(Piece::Words(text.to_lowercase())),
             Part::Tex(tex) => {
-                for (is_text, piece) in split_text(tex) {
+                for (is_text, piece) in split_words(tex) {
                     if is_text {
                         found.push(Piece::Words(piece.to_lowercase()));
                         continue;
@@ -201,6 +201,36 @@ fn without_punctuation(tex: &str) -> &str {
         if rest == before {
             return rest;
         }
+    }
+}
+
+/// Words that are written without `\\text` as well.
+const PLAIN_WORDS: [&str; 6] = [
+    "converge",
+    "diverge",
+    "convergent",
+    "divergent",
+    "exist",
+    "dne",
+];
+
+/// A formula cut at its words, also where an answer is prose without dollar signs.
+fn split_words(tex: &str) -> Vec<(bool, &str)> {
+    let is_word = |word: &&str| {
+        let word = word.trim_matches(|c: char| c.is_ascii_punctuation());
+        word.len() > 1 && word.chars().all(char::is_alphabetic)
+    };
+    let is_plain = !tex.contains('\\')
+        && tex.split_whitespace().filter(is_word).any(|word| {
+            let word = word.to_lowercase();
+            PLAIN_WORDS.iter().any(|known| word.contains(known))
+        });
+    match is_plain {
+        false => split_text(tex),
+        true => tex
+            .split_whitespace()
+            .map(|word| (is_word(&word), word))
+            .collect(),
     }
 }
 
