@@ -405,3 +405,63 @@ fn what_to_do_next_is_one_line_for_each_exam() {
     assert_eq!(none.status.code(), Some(2));
     assert!(errors(&none).contains("No exam is called Finale"));
 }
+
+#[test]
+fn a_calendar_brings_its_exams_once() {
+    let home = folder();
+    fs::write(home.path().join("a.porism"), NOTES).expect("a file");
+    let event = "BEGIN:VEVENT\r\nUID:x@y\r\nSUMMARY:Final exam\r\nDTSTART;TZID=Europe/Berlin:20270420T090000\r\n\
+                 DTEND;TZID=Europe/Berlin:20270420T110000\r\nEND:VEVENT\r\n";
+    let other = event
+        .replace("Final exam", "Office hour")
+        .replace("x@y", "z");
+    let calendar = format!("BEGIN:VCALENDAR\r\n{event}{other}END:VCALENDAR\r\n");
+    fs::write(home.path().join("term.ics"), calendar).expect("a file");
+    let dates = ["dates", "term.ics", "--zone", "Europe/London"];
+    let out = porism(home.path(), &dates);
+    assert_eq!(out.status.code(), Some(0), "{}", errors(&out));
+    let said = output(&out);
+    assert!(
+        said.starts_with("added 2027-04-20 08:00  Final exam\n1 exam added"),
+        "{said}"
+    );
+    assert!(said.contains("1 event passed over"), "{said}");
+    let notes = fs::read_to_string(home.path().join("a.porism")).expect("readable");
+    let block =
+        "\n\n@exam Final exam\n  on: 2027-04-20 08:00\n  length: 2 h\n  uid: x@y\n\n@topic 1.1";
+    assert!(notes.contains(block), "{notes}");
+    let again = output(&porism(home.path(), &dates));
+    assert!(
+        again.starts_with("0 exams added, 1 known already"),
+        "{again}"
+    );
+
+    fs::write(home.path().join("term.ics"), "bread").expect("a file");
+    let none = porism(home.path(), &dates);
+    assert_eq!(none.status.code(), Some(2));
+    assert!(
+        errors(&none).contains("term.ics: holds no calendar"),
+        "{}",
+        errors(&none)
+    );
+}
+
+#[test]
+fn a_calendar_of_ten_megabytes_is_read() {
+    let home = folder();
+    fs::write(home.path().join("a.porism"), NOTES).expect("a file");
+    let bomb = "BEGIN:VEVENT\rUID:b\rSUMMARY:Test\rDTSTART:20270301T090000Z\rRRULE:FREQ=DAILY\rEND:VEVENT\r";
+    let long = format!(
+        "BEGIN:VEVENT\rSUMMARY:{}\rEND:VEVENT\r",
+        "x".repeat(5 << 20)
+    );
+    let calendar = format!(
+        "BEGIN:VCALENDAR\r{}{long}END:VCALENDAR\r",
+        bomb.repeat(80_000)
+    );
+    assert!(calendar.len() > 10 << 20);
+    fs::write(home.path().join("term.ics"), calendar).expect("a file");
+    let out = porism(home.path(), &["dates", "term.ics"]);
+    assert_eq!(out.status.code(), Some(0), "{}", errors(&out));
+    assert!(output(&out).contains("100 exams added"), "{}", output(&out));
+}

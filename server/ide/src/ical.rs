@@ -100,6 +100,8 @@ pub(crate) fn content_lines(text: &str) -> Vec<(usize, Cow<'_, str>)> {
 pub(crate) struct Property<'a> {
     /// The name, in upper case.
     pub(crate) name: String,
+    /// The parameters, each with its name in upper case and its value without quotes.
+    pub(crate) parameters: Vec<(String, &'a str)>,
     /// The value, as it stands there.
     pub(crate) value: &'a str,
 }
@@ -110,23 +112,34 @@ impl<'a> Property<'a> {
         let name_end = line.find([';', ':'])?;
         let name = line[..name_end].trim().to_ascii_uppercase();
         let mut rest = &line[name_end..];
+        let mut parameters = Vec::new();
         while let Some(parameter) = rest.strip_prefix(';') {
             let equals = parameter.find('=')?;
+            let name = parameter[..equals].trim().to_ascii_uppercase();
             let behind = &parameter[equals + 1..];
-            rest = match behind.strip_prefix('"') {
+            let (value, after) = match behind.strip_prefix('"') {
                 Some(quoted) => {
                     let end = quoted.find('"')?;
                     let after = &quoted[end + 1..];
                     // Of a list of values the first counts.
-                    &after[after.find([';', ':'])?..]
+                    (&quoted[..end], &after[after.find([';', ':'])?..])
                 }
-                None => &behind[behind.find([';', ':'])?..],
+                None => behind.split_at(behind.find([';', ':'])?),
             };
+            parameters.push((name, value));
+            rest = after;
         }
         Some(Self {
             name,
+            parameters,
             value: rest.strip_prefix(':')?,
         })
+    }
+
+    /// The value of a parameter.
+    pub(crate) fn parameter(&self, name: &str) -> Option<&'a str> {
+        let found = self.parameters.iter().find(|(own, _)| own == name);
+        found.map(|(_, value)| *value)
     }
 }
 
@@ -182,6 +195,7 @@ mod tests {
         let line = "Attendee;RSVP=TRUE;dir=\"ldap://a:1/;b\",\"c\":mailto:x@example.org";
         let read = Property::read(line).expect("a property");
         assert_eq!(read.name, "ATTENDEE");
+        assert_eq!(read.parameter("DIR"), Some("ldap://a:1/;b"));
         assert_eq!(read.value, "mailto:x@example.org");
         for bad in ["", "X", "X;A", "X;A=", "X;A=\"b", "X;A=b"] {
             assert_eq!(Property::read(bad), None, "{bad}");

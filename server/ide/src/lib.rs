@@ -29,6 +29,7 @@ pub mod code_actions;
 pub mod code_lenses;
 pub mod commands;
 pub mod completion;
+pub mod dates;
 pub mod definition;
 pub mod demo;
 pub mod diagnostics;

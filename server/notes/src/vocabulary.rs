@@ -139,6 +139,7 @@ pub enum Key {
     Text,
     Topic,
     Tried,
+    Uid,
     Weight,
     Zone,
 }
@@ -190,6 +191,7 @@ impl Key {
             Self::Text => "text",
             Self::Topic => "topic",
             Self::Tried => "tried",
+            Self::Uid => "uid",
             Self::Weight => "weight",
             Self::Zone => "zone",
         }
@@ -335,6 +337,7 @@ pub const FIELDS: &[FieldRule] = &[
     rule(Key::Questions, &[B::Exam], V::Count, false, "how many questions it has"),
     rule(Key::Start, &[B::Exam], V::Start, false, "when to start revising; 7 days before if not said"),
     rule(Key::Room, &[B::Exam], V::Text, false, "where it is"),
+    rule(Key::Uid, &[B::Exam], V::Text, false, "the event of a calendar that it comes from; written by porism dates"),
     rule(Key::Result, &[B::Exam], V::Score, false, "the score you got"),
     rule(Key::Learned, &[B::Topic], V::Learned, false, "no, partly or yes; no puts it first in every plan"),
     rule(Key::Quiz, &[B::Topic], V::OutsideMark, true, "a quiz: date and score"),

@@ -10,6 +10,7 @@ mod terminal;
 mod calendar;
 mod check;
 mod completions;
+mod dates;
 mod demo;
 mod explain;
 mod json;
@@ -62,6 +63,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Next(next) => next::next(next),
         Command::Plan(plan) => plan::plan(plan),
         Command::Calendar(calendar) => calendar::calendar(calendar),
+        Command::Dates(dates) => dates::dates(dates),
         Command::Mock(mock) => mock::mock(mock),
         Command::Record(record) => record::record(record),
         Command::Answers(answers) => record::answers(answers),

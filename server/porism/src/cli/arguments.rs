@@ -27,6 +27,8 @@ pub(crate) enum Command {
     Plan(Plan),
     /// Write exams, plan and mock tests as a calendar file (iCalendar).
     Calendar(Calendar),
+    /// Add the exams of a calendar file (iCalendar) to the notes.
+    Dates(Dates),
     /// Draw a mock test for an exam into a new file.
     Mock(Mock),
     /// Write the marks of a paper back to the problems it was drawn from.
@@ -161,6 +163,29 @@ pub(crate) struct Calendar {
     /// The time zone of courses that do not say theirs; that of this computer if not given.
     #[arg(long, value_name = "NAME")]
     pub(crate) zone: Option<String>,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Dates {
+    /// The calendar file.
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+
+    /// The folder of the notes.
+    #[arg(long = "in", value_name = "FOLDER", default_value = ".")]
+    pub(crate) folder: PathBuf,
+
+    /// The course that the exams belong to; not needed where the notes have one.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) course: Option<String>,
+
+    /// Your time zone; that of the course or of this computer if not given.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) zone: Option<String>,
+
+    /// Take every event, not only those called exam, midterm, final, quiz or test.
+    #[arg(long)]
+    pub(crate) all: bool,
 }
 
 #[derive(Args, Debug)]
