@@ -1,10 +1,12 @@
 //! The notebook as features see it, and as edits change it.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use notes::{Delta, File, FilePath, Notebook, UnitReader};
 
+use crate::mathematics::Mathematics;
 use crate::standing::Standings;
 
 /// A consistent state of the notebook on a day. A clone is a snapshot and costs next to nothing.
@@ -14,6 +16,8 @@ pub struct Analysis {
     pub notebook: Notebook,
     /// The tries of each course, folded.
     pub standings: Standings,
+    /// What the mathematics says, shared by all states of the notebook.
+    pub mathematics: Arc<Mathematics>,
     /// The instant at which questions are asked, local to the student.
     pub now: NaiveDateTime,
 }

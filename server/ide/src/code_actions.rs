@@ -7,10 +7,13 @@ use notes::{BlockKind, FilePath, Key, Located, Span};
 
 use crate::code_lenses::paper_lines;
 use crate::commands::Command;
-use crate::diagnostics::{Finding, UNRECORDED_MARKS};
+use crate::diagnostics::{Finding, NO_PATTERN, UNRECORDED_MARKS};
 use crate::edit::NotebookEdit;
+use crate::insert_starter_patterns::subjects_to_insert;
 use crate::new_field::add_field;
 use crate::papers::paper_at;
+use crate::starter::Subject;
+use crate::tag_problems::Untagged;
 use crate::{Analysis, words};
 
 /// An offer.
@@ -71,10 +74,14 @@ pub fn code_actions(
                 preferred: finding.fixes.len() == 1,
             });
         }
+        if finding.code == NO_PATTERN.code {
+            actions.extend(tag_all(path, i, findings));
+        }
     }
     if let Some(at) = analysis.notebook.block_at(path, range.start as usize) {
         match at.block.kind {
             Some(BlockKind::Exam) => actions.extend(of_exam(analysis, &at)),
+            Some(BlockKind::Course) => actions.extend(of_course(analysis, &at)),
             Some(kind) if kind.is_practised() => actions.extend(of_practised(analysis, &at)),
             _ => {}
         }
@@ -91,6 +98,44 @@ fn refactor(title: String, deed: Deed) -> CodeAction {
         finding: None,
         preferred: false,
     }
+}
+
+/// Where several problems of the file have no pattern and match one, all of them can be tagged.
+fn tag_all(path: &FilePath, finding: usize, findings: &[Finding]) -> Option<CodeAction> {
+    let can_be_tagged = |finding: &&Finding| {
+        finding.code == NO_PATTERN.code && finding.path == *path && !finding.fixes.is_empty()
+    };
+    let count = findings.iter().filter(can_be_tagged).count();
+    if count < 2 || findings[finding].fixes.is_empty() {
+        return None;
+    }
+    let which = Untagged::InFile(path.clone());
+    Some(CodeAction {
+        title: format!("Tag all {count} problems of this file that match a pattern"),
+        kind: ActionKind::QuickFix,
+        deed: Deed::Command(Command::TagProblems { which }),
+        finding: Some(finding),
+        preferred: false,
+    })
+}
+
+fn of_course(analysis: &Analysis, at: &Located<'_>) -> Vec<CodeAction> {
+    if at.block.name.is_empty() {
+        return Vec::new();
+    }
+    let subjects = subjects_to_insert(&analysis.notebook, &at.block.name);
+    let action = |subject: &Subject| {
+        let command = Command::InsertStarterPatterns {
+            course: at.title(),
+            subject: subject.name.to_owned(),
+        };
+        let title = format!(
+            "Insert starter patterns: {}",
+            subject.name.replace('-', " ")
+        );
+        refactor(title, Deed::Command(command))
+    };
+    subjects.into_iter().map(action).collect()
 }
 
 fn of_exam(analysis: &Analysis, at: &Located<'_>) -> Vec<CodeAction> {
@@ -226,6 +271,60 @@ mod tests {
                 "refactor: Tried today, notes closed: right: @problem 1\n  pattern: a\n  Decide.\n  tried: 2027-02-15 closed right\n\n@pattern a\n",
                 "refactor: Tried today, notes closed: partly: @problem 1\n  pattern: a\n  Decide.\n  tried: 2027-02-15 closed partly\n\n@pattern a\n",
                 "refactor: Tried today, notes closed: wrong: @problem 1\n  pattern: a\n  Decide.\n  tried: 2027-02-15 closed wrong\n\n@pattern a\n",
+            ],
+        );
+    }
+
+    #[test]
+    fn problems_without_a_pattern_can_be_tagged_one_by_one_or_all() {
+        let notes =
+            "@pattern p\n  shape: $x^2 = c$ where c is a number\n@problem 1\n  Solve $x^2 = 4$.\n";
+        let tries = |text: &str| {
+            let outcomes = ["right", "partly", "wrong"];
+            outcomes.map(|outcome| {
+                let after = text.replacen(
+                    "= 4$.\n",
+                    &format!("= 4$.\n  tried: 2027-02-15 closed {outcome}\n"),
+                    1,
+                );
+                format!("refactor: Tried today, notes closed: {outcome}: {after}")
+            })
+        };
+        let tagged = |text: &str| {
+            let after = text.replacen("1\n  Solve", "1\n  pattern: p\n  Solve", 1);
+            format!("quick fix of no-pattern: Tag it as p: {after}")
+        };
+        let check_at = |text: &str, more: &[&str]| {
+            let tries = tries(text);
+            let mut expected = vec![tagged(text)];
+            expected.extend(more.iter().map(|more| (*more).to_owned()));
+            expected.extend(tries);
+            let expected: Vec<&str> = expected.iter().map(String::as_str).collect();
+            check(&text.replacen("@problem 1", "@prob<|>lem 1", 1), &expected);
+        };
+        check_at(notes, &[]);
+        check_at(
+            &format!("{notes}@problem 2\n  Solve $x^2 = 5$.\n"),
+            &[
+                "quick fix of no-pattern: Tag all 2 problems of this file that match a pattern: porism.tagProblems",
+            ],
+        );
+    }
+
+    #[test]
+    fn a_course_offers_starter_patterns() {
+        check(
+            "@course Lo<|>gic\n",
+            &[
+                "refactor: Insert starter patterns: equations: porism.insertStarterPatterns",
+                "refactor: Insert starter patterns: inequalities and systems: porism.insertStarterPatterns",
+                "refactor: Insert starter patterns: limits: porism.insertStarterPatterns",
+                "refactor: Insert starter patterns: derivatives: porism.insertStarterPatterns",
+                "refactor: Insert starter patterns: integrals: porism.insertStarterPatterns",
+                "refactor: Insert starter patterns: series: porism.insertStarterPatterns",
+                "refactor: Insert starter patterns: differential equations: porism.insertStarterPatterns",
+                "refactor: Insert starter patterns: matrices: porism.insertStarterPatterns",
+                "refactor: Insert starter patterns: proofs: porism.insertStarterPatterns",
             ],
         );
     }

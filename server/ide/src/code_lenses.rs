@@ -1,8 +1,10 @@
 //! Lines shown above blocks (LSP `textDocument/codeLens`): what can be done with an exam or a
 //! paper, and how a topic or pattern stands.
 
+use std::collections::BTreeMap;
+
 use notes::value::{NotesUse, Value};
-use notes::{BlockKind, FilePath, Key, Located, NamedThing, Span};
+use notes::{BlockKind, FilePath, Key, Located, NameKey, NamedThing, Span};
 use study::paper::Kind;
 
 use crate::commands::{Command, PaperName};
@@ -13,6 +15,7 @@ use crate::next_step::next;
 use crate::papers::{Paper, paper};
 use crate::record_marks::Unmarked;
 use crate::standing::{CourseStanding, PatternKey};
+use crate::tag_problems::{Untagged, count_matching};
 use crate::{Analysis, readiness, words};
 
 /// A line above a block.
@@ -29,12 +32,17 @@ pub struct CodeLens {
 /// The lines above a file's blocks, from top to bottom.
 pub fn code_lenses(analysis: &Analysis, path: &FilePath) -> Vec<CodeLens> {
     let mut lenses = Vec::new();
+    let mut untagged = UntaggedCounts::default();
     for at in analysis.notebook.blocks_in(path) {
         let lines = match at.block.kind {
             Some(BlockKind::Exam) => exam_lines(analysis, &at),
             Some(BlockKind::Paper) => paper_lines(&paper(&analysis.notebook, at)),
             Some(BlockKind::Topic) => topic_line(analysis, &at).into_iter().collect(),
-            Some(BlockKind::Pattern) => pattern_line(analysis, &at).into_iter().collect(),
+            Some(BlockKind::Pattern) => {
+                let standing = pattern_line(analysis, &at);
+                let matching = untagged.line(analysis, &at);
+                standing.into_iter().chain(matching).collect()
+            }
             _ => Vec::new(),
         };
         let span = at.in_file(at.block.header);
@@ -197,6 +205,32 @@ fn pattern_line(analysis: &Analysis, at: &Located<'_>) -> Option<Line> {
         evidence(&standing)
     );
     Some((said, None))
+}
+
+/// For each course that was asked about, how many problems without a pattern match each pattern.
+#[derive(Default)]
+struct UntaggedCounts(BTreeMap<NameKey, BTreeMap<NameKey, usize>>);
+
+impl UntaggedCounts {
+    fn line(&mut self, analysis: &Analysis, at: &Located<'_>) -> Option<Line> {
+        if at.block.shapes.is_empty() {
+            return None;
+        }
+        let course = analysis.notebook.course_of(at.path, at.entry);
+        let counts = self
+            .0
+            .entry(course.clone())
+            .or_insert_with(|| count_matching(analysis, &course));
+        let said = match counts.get(&at.block.name)? {
+            1 => "1 problem without a pattern matches: tag it".to_owned(),
+            n => format!("{n} problems without a pattern match: tag them"),
+        };
+        let which = Untagged::Matching {
+            course,
+            pattern: at.block.name.clone(),
+        };
+        Some((said, Some(Command::TagProblems { which })))
+    }
 }
 
 fn topic_line(analysis: &Analysis, at: &Located<'_>) -> Option<Line> {

@@ -12,9 +12,11 @@ use crate::draw_paper::{DrawRequest, draw_paper, offered_first};
 use crate::edit::NotebookEdit;
 use crate::exam_clock::{finish_paper, pace, start_paper};
 use crate::exams::{Exam, all_exams};
+use crate::insert_starter_patterns::{self, insert_starter_patterns};
 use crate::papers::{Paper, paper};
 use crate::record_marks::{Unmarked, record_marks};
 use crate::show_answers::show_answers;
+use crate::tag_problems::{Untagged, tag_problems};
 use crate::{Analysis, words};
 
 /// A command with its arguments.
@@ -78,6 +80,21 @@ pub enum Command {
     WriteCalendar {
         /// The file.
         path: Option<FilePath>,
+    },
+    /// `porism.tagProblems` (file or nothing, course or nothing, pattern or nothing): tags the
+    /// problems without a pattern of a file, each with the pattern whose shape fits best; or
+    /// without a file those of a course that have a shape of one pattern.
+    TagProblems {
+        /// Which problems.
+        which: Untagged,
+    },
+    /// `porism.insertStarterPatterns` (course, subject): inserts those starter patterns of a
+    /// subject that a course does not have.
+    InsertStarterPatterns {
+        /// The course's title; empty for notes of no course.
+        course: String,
+        /// The subject.
+        subject: String,
     },
     /// `porism.showPlace` (file, first byte, byte behind the last): shows a place of the notes.
     ShowPlace {
@@ -148,6 +165,8 @@ impl fmt::Display for BadCommand {
 const DRAW_PAPER: &str = "porism.drawPaper";
 const RECORD_MARKS: &str = "porism.recordMarks";
 const SHOW_ANSWERS: &str = "porism.showAnswers";
+const TAG_PROBLEMS: &str = "porism.tagProblems";
+const INSERT_STARTER_PATTERNS: &str = "porism.insertStarterPatterns";
 const SHOW_PLACE: &str = "porism.showPlace";
 const START_PAPER: &str = "porism.startPaper";
 const FINISH_PAPER: &str = "porism.finishPaper";
@@ -159,10 +178,12 @@ const CALENDAR_FILE: &str = "porism.ics";
 
 impl Command {
     /// The names of all commands.
-    pub const NAMES: [&str; 9] = [
+    pub const NAMES: [&str; 11] = [
         DRAW_PAPER,
         RECORD_MARKS,
         SHOW_ANSWERS,
+        TAG_PROBLEMS,
+        INSERT_STARTER_PATTERNS,
         SHOW_PLACE,
         SHOW_PLAN,
         WRITE_CALENDAR,
@@ -177,6 +198,8 @@ impl Command {
             Self::DrawPaper { .. } => DRAW_PAPER,
             Self::RecordMarks { .. } => RECORD_MARKS,
             Self::ShowAnswers { .. } => SHOW_ANSWERS,
+            Self::TagProblems { .. } => TAG_PROBLEMS,
+            Self::InsertStarterPatterns { .. } => INSERT_STARTER_PATTERNS,
             Self::ShowPlace { .. } => SHOW_PLACE,
             Self::ShowPlan { .. } => SHOW_PLAN,
             Self::StartPaper { .. } => START_PAPER,
@@ -224,6 +247,18 @@ impl Command {
                 Some(path) => Argument::Text(path.as_str().to_owned()),
                 None => Argument::Nothing,
             }],
+            Self::TagProblems { which } => match which {
+                Untagged::InFile(path) => vec![Argument::Text(path.as_str().to_owned())],
+                Untagged::Matching { course, pattern } => vec![
+                    Argument::Nothing,
+                    Argument::Text(course.to_string()),
+                    Argument::Text(pattern.to_string()),
+                ],
+            },
+            Self::InsertStarterPatterns { course, subject } => vec![
+                Argument::Text(course.clone()),
+                Argument::Text(subject.clone()),
+            ],
             Self::ShowPlace { path, span } => vec![
                 Argument::Text(path.as_str().to_owned()),
                 Argument::Count(span.start),
@@ -275,6 +310,19 @@ impl Command {
             },
             SHOW_PLAN => Self::ShowPlan {
                 relearn_first: read.flag(1)?,
+            },
+            TAG_PROBLEMS => Self::TagProblems {
+                which: match read.at(1) {
+                    Argument::Nothing => Untagged::Matching {
+                        course: NameKey::new(&read.text(2)?),
+                        pattern: NameKey::new(&read.text(3)?),
+                    },
+                    _ => Untagged::InFile(FilePath::new(&read.text(1)?)),
+                },
+            },
+            INSERT_STARTER_PATTERNS => Self::InsertStarterPatterns {
+                course: read.text(1)?,
+                subject: read.text(2)?,
             },
             _ => Self::ShowPlace {
                 path: FilePath::new(&read.text(1)?),
@@ -465,6 +513,26 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
             ..Done::default()
         }),
         Command::ShowPlan { relearn_first } => Ok(planned(analysis, *relearn_first)),
+        Command::TagProblems { which } => {
+            let done = tag_problems(analysis, which).map_err(|nothing| nothing.to_string())?;
+            Ok(Done {
+                message: done.summary(),
+                edit: done.edit,
+                ..Done::default()
+            })
+        }
+        Command::InsertStarterPatterns { course, subject } => {
+            let subject = insert_starter_patterns::subject(subject);
+            let subject = subject.map_err(|refusal| refusal.to_string())?;
+            let done = insert_starter_patterns(analysis, &NameKey::new(course), subject)
+                .map_err(|refusal| refusal.to_string())?;
+            Ok(Done {
+                message: done.summary(),
+                edit: done.edit,
+                show: Some(done.place),
+                ..Done::default()
+            })
+        }
         Command::ShowPlace { path, span } => {
             if analysis.notebook.file(path).is_none() {
                 return Err(format!("{path} is no longer among the notes."));
@@ -747,6 +815,42 @@ mod tests {
         assert_eq!(said, expected);
     }
 
+    #[test]
+    fn problems_are_tagged_and_patterns_inserted() {
+        let which = Untagged::InFile(FilePath::new("algebra.porism"));
+        check(
+            &Command::TagProblems { which },
+            "refused: No problem without a pattern has a shape of one: give patterns a shape: line, \
+             or insert starter patterns.",
+        );
+        let matching = Untagged::Matching {
+            course: NameKey::new("Algebra"),
+            pattern: NameKey::new("slope"),
+        };
+        check(
+            &Command::TagProblems { which: matching },
+            "refused: No problem without a pattern has a shape of one: give patterns a shape: line, \
+             or insert starter patterns.",
+        );
+        let insert = |course: &str, subject: &str| Command::InsertStarterPatterns {
+            course: course.to_owned(),
+            subject: subject.to_owned(),
+        };
+        check(
+            &insert("Nothing", "series"),
+            "refused: No course is called nothing in these notes: write @course and its name first.",
+        );
+        let refused = run(
+            fixture::notebook(NOTES).analysis(),
+            &insert("Algebra", "songs"),
+        );
+        assert!(
+            refused
+                .unwrap_err()
+                .contains("No starter patterns are called songs")
+        );
+    }
+
     fn draw(course: &str, exam: &str) -> Command {
         Command::DrawPaper {
             course: course.to_owned(),
@@ -860,9 +964,10 @@ mod tests {
         let text = |text: &str| Argument::Text(text.to_owned());
         assert_eq!(
             read("porism.nothing", &[]),
-            "There is no command porism.nothing; there are porism.drawPaper, porism.recordMarks, \
-             porism.showAnswers, porism.showPlace, porism.showPlan, porism.writeCalendar, \
-             porism.startPaper, porism.finishPaper, porism.showPace."
+            format!(
+                "There is no command porism.nothing; there are {}.",
+                Command::NAMES.join(", ")
+            )
         );
         assert_eq!(
             read(DRAW_PAPER, &[text("a")]),

@@ -13,6 +13,7 @@ use crate::edit::NotebookEdit;
 mod check;
 mod checker;
 mod mark;
+mod problem;
 mod scope;
 mod watch;
 
@@ -40,6 +41,8 @@ mod no_result;
 // What blocks say of each other.
 mod defined_twice;
 mod lost_source;
+mod other_kind;
+mod overlapping_patterns;
 mod same_problem;
 mod same_text;
 mod unknown_name;
@@ -81,6 +84,9 @@ pub use no_pattern::NO_PATTERN;
 pub use no_result::NO_RESULT;
 pub use not_ready::NOT_READY;
 pub use nothing_to_practise::NOTHING_TO_PRACTISE;
+pub use other_kind::OTHER_KIND;
+pub use overlapping_patterns::OVERLAPPING_PATTERNS;
+pub use problem::work_out;
 pub use same_problem::SAME_PROBLEM;
 pub use same_text::SAME_TEXT;
 pub use skipped_hour::SKIPPED_HOUR;
@@ -96,7 +102,7 @@ pub use unused_pattern::UNUSED_PATTERN;
 
 /// Every check: first those of a line, then those of a block, of blocks with each other, and of
 /// exams.
-pub static CHECKS: [&Check; 31] = [
+pub static CHECKS: [&Check; 33] = [
     &UNKNOWN_KIND,
     &UNKNOWN_FIELD,
     &FIELD_TWICE,
@@ -109,6 +115,7 @@ pub static CHECKS: [&Check; 31] = [
     &AMBIGUOUS_TEX,
     &BROKEN_SHAPE,
     &NO_PATTERN,
+    &OTHER_KIND,
     &FUTURE_DATE,
     &BEFORE_TERM,
     &NO_DATE,
@@ -118,6 +125,7 @@ pub static CHECKS: [&Check; 31] = [
     &UNKNOWN_NAME,
     &DEFINED_TWICE,
     &UNUSED_PATTERN,
+    &OVERLAPPING_PATTERNS,
     &SAME_PROBLEM,
     &SAME_TEXT,
     &LOST_SOURCE,

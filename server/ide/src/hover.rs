@@ -1,12 +1,16 @@
 //! What is known of the thing under the cursor (LSP `textDocument/hover`).
 
 use notes::value::{Attempt, Learned, NotesUse, Value};
-use notes::{BlockKind, FilePath, Key, Located, NameKey, NamedThing, ShapeKey, Span};
+use notes::{
+    BlockKind, FilePath, Formula, Key, Located, NameKey, NamedThing, Place, ShapeKey, Span,
+};
 use study::mastery::Mastery;
 
 use crate::exams::{self, Exam};
+use crate::kinds::{Catalogue, Kind, kinds_of};
 use crate::named::named_at;
 use crate::standing::{PatternKey, pattern_keys};
+use crate::wording::Wording;
 use crate::{Analysis, Doc, exam_clock, next_step, readiness, words};
 
 /// What to show, and for which bytes of the file.
@@ -47,6 +51,7 @@ pub fn hover(analysis: &Analysis, path: &FilePath, offset: usize) -> Option<Hove
         let tex = file.slice(formula.tex.shifted(start).range());
         let mut doc = Doc::new();
         doc.text(math::readable(&tex));
+        formula_kinds(analysis, path, offset, formula, &tex, &mut doc);
         return (!tex.trim().is_empty()).then_some(Hover {
             span: formula.whole.shifted(start),
             doc,
@@ -77,6 +82,53 @@ pub fn hover(analysis: &Analysis, path: &FilePath, offset: usize) -> Option<Hove
         span: at.in_file(at.block.header),
         doc: block_doc(analysis, &at)?,
     })
+}
+
+/// Adds of which kind a formula is: of a problem's statement, the problem; of prose, the formula by
+/// itself.
+fn formula_kinds(
+    analysis: &Analysis,
+    path: &FilePath,
+    offset: usize,
+    formula: &Formula,
+    tex: &str,
+    doc: &mut Doc,
+) {
+    let notebook = &analysis.notebook;
+    match (formula.place, notebook.block_at(path, offset)) {
+        (Place::Statement, Some(at)) if at.block.kind == Some(BlockKind::Problem) => {
+            kind_facts(&kinds_of(analysis, &at), doc);
+        }
+        (Place::Prose, _) => {
+            let course = notebook.course_at(path, offset);
+            let catalogue = Catalogue::of_course(notebook, &course);
+            let statement = Wording::of_formula(tex);
+            let problem = math::problem::read(&statement.parts());
+            kind_facts(
+                &catalogue.kinds(&analysis.mathematics, &statement, &problem),
+                doc,
+            );
+        }
+        _ => {}
+    }
+}
+
+/// Adds which kind a problem is of, and why, in at most three lines.
+fn kind_facts(kinds: &[Kind<'_>], doc: &mut Doc) {
+    let Some(best) = kinds.first() else { return };
+    let title = words::cut(&best.title(), 60);
+    doc.fact(
+        "kind",
+        match best.laws() {
+            Some(laws) => format!("{title}, after: {laws}"),
+            None => title,
+        },
+    );
+    doc.fact("because it fits", words::cut(&best.fit(), 160));
+    if kinds.len() > 1 {
+        let others = kinds[1..].iter().map(Kind::title).collect();
+        doc.fact("also", listed(others));
+    }
 }
 
 fn undefined(thing: &NamedThing) -> Doc {
@@ -169,6 +221,9 @@ fn practised_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
     }
     if !standing.standing.enough_evidence {
         doc.text(TOO_LITTLE);
+    }
+    if at.block.kind == Some(BlockKind::Problem) {
+        kind_facts(&kinds_of(analysis, at), doc);
     }
     doc.fact("tries", tries(analysis, at));
     let siblings = siblings(analysis, at, &course);
@@ -589,6 +644,28 @@ mod tests {
              Too little evidence yet: fewer than five tries in this course.\n\
              tries: none yet\nsame with other numbers: a (right with notes closed)\n"
         );
+    }
+
+    #[test]
+    fn a_problem_and_a_formula_say_which_kind_they_are_and_why() {
+        let pattern = "@pattern by factors\n  shape: $a x^2 + b x + c = 0$ where a, b, c are numbers; \
+                       a is not 0; b^2 - 4 a c is a perfect square\n\n";
+        let said = check(&format!(
+            "{pattern}@problem 1<|>\n  Solve $\\frac{{6}}{{x}} = 5 - x$.\n"
+        ));
+        let kind = "kind: by factors, after: multiply both sides by the denominator\n\
+                    because it fits: ax² + bx + c = 0 with a = 1, b = −5, c = 6; b^2 - 4 a c is a perfect square\n";
+        assert!(said.contains(kind), "{said}");
+        let said = check(&format!("{pattern}Try $x^2 = 4<|>$.\n"));
+        assert_eq!(
+            said,
+            "[$x^2 = 4$]\nx² = 4\nkind: by factors\n\
+             because it fits: ax² + bx + c = 0 with a = 1, b = 0, c = −4; b^2 - 4 a c is a perfect square\n"
+        );
+        let said = check(&format!(
+            "{pattern}@paper P\n@question 1\n  Solve $x^2 = 4<|>$.\n"
+        ));
+        assert_eq!(said, "[$x^2 = 4$]\nx² = 4\n");
     }
 
     #[test]

@@ -7,6 +7,8 @@
 
 pub mod edit;
 pub mod exams;
+pub mod kinds;
+pub mod mathematics;
 pub mod named;
 pub mod new_field;
 pub mod papers;
@@ -14,7 +16,9 @@ pub mod question_source;
 pub mod readiness;
 pub mod record_marks;
 pub mod standing;
+pub mod starter;
 pub mod study_time;
+pub mod wording;
 pub mod words;
 pub mod zone;
 
@@ -23,8 +27,10 @@ mod doc;
 #[cfg(test)]
 mod fixture;
 mod ical;
+mod memo;
 
 pub mod calendar;
+pub mod classify;
 pub mod code_actions;
 pub mod code_lenses;
 pub mod commands;
@@ -40,15 +46,17 @@ pub mod explain;
 pub mod folding_ranges;
 pub mod hover;
 pub mod inlay_hints;
+pub mod insert_starter_patterns;
 pub mod next_step;
 pub mod plan;
 pub mod references;
 pub mod report;
 pub mod show_answers;
+pub mod tag_problems;
 pub mod workspace_symbols;
 
 pub use analysis::{Analysis, Workspace};
 pub use doc::{Doc, DocLine};
 pub use notes::value::NotesUse;
-pub use notes::{BlockKind, Delta, FilePath, Span};
+pub use notes::{BlockKind, Delta, FilePath, Span, UnitId};
 pub use study::paper::Kind as PaperKind;

@@ -32,6 +32,20 @@ pub fn add_field(edit: &mut NotebookEdit, at: &Located<'_>, key: Key, value: &st
     edit.replace(at.path, Span::at(place), text);
 }
 
+/// Adds a field to a block above all that stands in it, for what is to be seen first.
+pub fn add_field_on_top(edit: &mut NotebookEdit, at: &Located<'_>, key: Key, value: &str) {
+    let start = at.entry.start as usize;
+    let place = line_end(at.file, start + at.block.header.end as usize);
+    let fields = at.block.fields.iter().map(|field| field.key_span.start);
+    let lines = at.block.statement.iter().map(|line| line.start);
+    let indentation = match fields.chain(lines).min() {
+        Some(line) => indentation(at.file, start + line as usize),
+        None => INDENTATION.to_owned(),
+    };
+    let text = field_text(&indentation, key, value, &line_ending(at.file, place));
+    edit.replace(at.path, Span::at(place), text);
+}
+
 /// Gives a field its value: fills the first that is there and empty, else adds one.
 pub fn set_field(edit: &mut NotebookEdit, at: &Located<'_>, key: Key, value: &str) {
     let Some(field) = at

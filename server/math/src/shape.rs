@@ -104,6 +104,21 @@ impl Shape {
         &self.text
     }
 
+    /// Nothing could be read of it, so that no problem has it.
+    pub fn is_empty(&self) -> bool {
+        self.template.is_none() && self.words.asks.is_empty() && self.words.written.is_empty()
+    }
+
+    /// How well a match with this shape tells what kind a problem is of.
+    pub fn rank(&self, found: &Match) -> Rank {
+        Rank {
+            named: Reverse(self.words.asks.len()),
+            laws: found.laws.iter().map(|law| law.weight()).sum(),
+            is_rearranged: found.is_rearranged,
+            generality: self.generality,
+        }
+    }
+
     /// The template, if there is one.
     pub fn template(&self) -> Option<&Expression> {
         self.template.as_ref().map(|template| &template.written)
@@ -177,37 +192,39 @@ impl Shape {
 /// How a problem has a shape, with as few laws as possible; none if it has not, or if that is not
 /// found within the limits of the [search].
 pub fn matches(shape: &Shape, problem: &Problem) -> Option<Match> {
-    classify(std::slice::from_ref(shape), problem).pop()?
+    classify([shape], problem).pop()?
 }
 
 /// For each shape, how the problem has it. One search serves all of them.
-pub fn classify(shapes: &[Shape], problem: &Problem) -> Vec<Option<Match>> {
-    let shapes: Vec<&Shape> = shapes.iter().collect();
+pub fn classify<'s>(
+    shapes: impl IntoIterator<Item = &'s Shape>,
+    problem: &Problem,
+) -> Vec<Option<Match>> {
+    let shapes: Vec<&Shape> = shapes.into_iter().collect();
     search::classify(&shapes, problem)
 }
 
-/// The places of the shapes that a problem has, the best match first: what the words ask for by
-/// name, then what needs the fewest and lightest laws, then what stands there as written, then the
-/// most specific shape.
+/// Orders the matches of one problem, the best first: what the words ask for by name, then what
+/// needs the fewest and lightest laws, then what stands there as written, then the most specific
+/// shape.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Rank {
+    named: Reverse<usize>,
+    laws: u32,
+    is_rearranged: bool,
+    generality: i32,
+}
+
+/// The places of the shapes that a problem has, the best match first.
 pub fn best_first(shapes: &[Shape], found: &[Option<Match>]) -> Vec<usize> {
-    let mut places: Vec<usize> = (0..shapes.len().min(found.len()))
-        .filter(|place| found[*place].is_some())
-        .collect();
-    places.sort_by_key(|place| {
-        let shape = &shapes[*place];
-        let (laws, is_rearranged) = match &found[*place] {
-            Some(found) => (
-                found.laws.iter().map(|law| law.weight()).sum::<u32>(),
-                found.is_rearranged,
-            ),
-            None => (0, false),
-        };
-        (
-            Reverse(shape.words.asks.len()),
-            laws,
-            is_rearranged,
-            shape.generality,
-        )
+    let ranks = shapes.iter().zip(found).map(|(shape, found)| {
+        let found = found.as_ref()?;
+        Some(shape.rank(found))
     });
-    places
+    let mut places: Vec<(Rank, usize)> = ranks
+        .enumerate()
+        .filter_map(|(place, rank)| Some((rank?, place)))
+        .collect();
+    places.sort();
+    places.into_iter().map(|(_, place)| place).collect()
 }

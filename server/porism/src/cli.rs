@@ -1,14 +1,16 @@
 //! The command line: the same features as in the editor, on the files of a folder.
 //!
 //! In reading order: the [`arguments`]; a [`notebook`] read from disk; the [`terminal`] to write
-//! to; then a file for each command.
+//! to; many items at once as [`jsonl`]; then a file for each command.
 
 mod arguments;
+mod jsonl;
 mod notebook;
 mod terminal;
 
 mod calendar;
 mod check;
+mod classify;
 mod completions;
 mod dates;
 mod demo;
@@ -68,6 +70,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Record(record) => record::record(record),
         Command::Answers(answers) => record::answers(answers),
         Command::Standing(standing) => standing::standing(standing),
+        Command::Classify(classify) => classify::classify(classify),
         Command::Explain(explain) => explain::explain(explain),
         Command::Demo(demo) => demo::demo(demo),
         Command::Completions(completions) => completions::completions(completions),

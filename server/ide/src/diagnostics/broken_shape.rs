@@ -1,4 +1,4 @@
-use notes::{Key, Place};
+use notes::Key;
 
 use super::broken_tex::sentence;
 use super::check::check;
@@ -24,24 +24,14 @@ check! {
 
 pub(super) fn check(unit: &UnitScope<'_>, marks: &mut Vec<Mark>) {
     let Some(block) = unit.block() else { return };
-    let fields = block
-        .fields
-        .iter()
-        .enumerate()
-        .filter(|(_, field)| field.key == Key::Shape);
-    for ((i, field), shape) in fields.zip(&block.shapes) {
+    let fields = block.fields.iter().filter(|field| field.key == Key::Shape);
+    for (field, shape) in fields.zip(&block.shapes) {
         // One that is about to be typed has a check of its own.
         if field.value_span.is_empty() {
             continue;
         }
         for fault in &shape.faults {
             marks.push(unit.mark(&BROKEN_SHAPE, fault.span, sentence(&fault.message)));
-        }
-        let mut formulas = unit.entry.unit.formulas.iter();
-        let is_there = formulas.any(|formula| formula.place == Place::Field(i));
-        if !is_there && shape.faults.is_empty() {
-            let message = "A shape begins with a formula between dollar signs, such as $y' = f g$.";
-            marks.push(unit.mark(&BROKEN_SHAPE, field.value_span, message));
         }
     }
 }

@@ -4,6 +4,7 @@
 //! Findings are kept by what was checked, and in terms of their units, so a unit that only moved is
 //! not checked again. What is checked is one of these:
 //!
+//! * the mathematics of a problem, when it changes, or the shape of a pattern of its course does;
 //! * a unit, when it changes, or a name that it mentions comes or goes, or its course's term
 //!   changes;
 //! * a paper with its questions, when one of them changes, or the name of a problem that one of
@@ -14,14 +15,20 @@
 //! * the calendar of all exams, when some course does.
 //!
 //! On another day everything is checked again.
+//!
+//! What the mathematics is asked takes longer than a keystroke may. So a check takes only what is
+//! known already; the problems of which something is not known are those that [`Checker::waiting`]
+//! lists. Whoever has [worked it out](super::work_out) comes back with [`Checker::resume`].
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
-use notes::{BlockKind, Delta, FilePath, Located, NameKey, NamedThing, UnitId};
+use notes::{BlockKind, Delta, FilePath, Key, Located, NameKey, NamedThing, Notebook, UnitId};
 
 use super::before_term::term_of;
 use super::mark::Mark;
+use super::overlapping_patterns::Crossings;
+use super::problem::{Catalogues, ProblemScope, work_out};
 use super::same_problem::Repeats;
 use super::scope::{CourseScope, UnitScope, own_name};
 use super::unknown_name::Names;
@@ -30,14 +37,15 @@ use super::{
     Finding, ambiguous_tex, before_term, broken_shape, broken_tex, defined_twice, empty_value,
     exams_collide, field_twice, future_date, idle_window, impossible_date, lost_source,
     never_closed, no_coverage, no_date, no_pattern, no_result, not_ready, nothing_to_practise,
-    same_problem, skipped_hour, unclosed_math, unknown_field, unknown_kind, unknown_name,
-    unknown_zone, unread_tex, unreadable_value, unrecorded_marks, unused_pattern,
+    other_kind, overlapping_patterns, same_problem, skipped_hour, unclosed_math, unknown_field,
+    unknown_kind, unknown_name, unknown_zone, unread_tex, unreadable_value, unrecorded_marks,
+    unused_pattern,
 };
 use crate::Analysis;
 use crate::papers::paper;
 
 /// The checks of one unit that need nothing besides.
-const UNIT_CHECKS: [fn(&UnitScope<'_>, &mut Vec<Mark>); 18] = [
+const UNIT_CHECKS: [fn(&UnitScope<'_>, &mut Vec<Mark>); 17] = [
     unknown_kind::check,
     unknown_field::check,
     field_twice::check,
@@ -49,7 +57,6 @@ const UNIT_CHECKS: [fn(&UnitScope<'_>, &mut Vec<Mark>); 18] = [
     unread_tex::check,
     ambiguous_tex::check,
     broken_shape::check,
-    no_pattern::check,
     future_date::check,
     before_term::check,
     no_date::check,
@@ -76,11 +83,27 @@ pub struct Checker {
     paper_items: Watch<UnitId>,
     /// The names by which each paper's questions look for their source.
     paper_names: Watch<NamedThing>,
+    /// What each block that is a pattern with shapes says of them.
+    shapes: BTreeMap<UnitId, PatternShapes>,
+    crossings: Crossings,
+    /// The problems of which not everything is known yet.
+    waiting: BTreeSet<UnitId>,
+}
+
+/// What the kinds of a course's problems depend on.
+#[derive(Debug, PartialEq, Eq)]
+struct PatternShapes {
+    course: NameKey,
+    title: String,
+    reduces_to: Vec<NameKey>,
+    shapes: Vec<Box<str>>,
 }
 
 /// What is checked as a whole.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Subject {
+    /// Before the names, of which it decides whether two patterns overlap.
+    Problem(UnitId),
     Unit(UnitId),
     Paper(UnitId),
     Name(NamedThing),
@@ -94,6 +117,8 @@ enum Subject {
 pub struct Updated {
     /// The files whose findings changed, or stand at other places now.
     pub files: BTreeSet<FilePath>,
+    /// Of how many problems the mathematics was checked.
+    pub problems_checked: usize,
     /// How many units were checked.
     pub units_checked: usize,
     /// How many papers were checked.
@@ -110,6 +135,7 @@ pub struct Updated {
 pub fn check_all(analysis: &Analysis) -> BTreeMap<FilePath, Vec<Finding>> {
     let mut checker = Checker::default();
     checker.update(analysis, &Delta::default());
+    checker.finish(analysis);
     let files = checker.files();
     files
         .map(|path| (path.clone(), checker.findings(analysis, path)))
@@ -128,10 +154,7 @@ impl Checker {
             self.everything(analysis)
         };
         let mut updated = Updated::default();
-        for subject in work {
-            let marks = self.check(analysis, &subject, &mut updated);
-            self.keep(subject, marks, &mut updated.files);
-        }
+        self.check_all(analysis, work, &mut updated);
         for path in &delta.files {
             if self.marks.contains_key(path) {
                 updated.files.insert(path.clone());
@@ -141,6 +164,89 @@ impl Checker {
             updated.files.extend(pointing.map(|(from, _)| from.clone()));
         }
         updated
+    }
+
+    /// The problems of which something is to be worked out before all can be said.
+    pub fn waiting(&self) -> &BTreeSet<UnitId> {
+        &self.waiting
+    }
+
+    /// Takes in what was worked out of these problems. `analysis` may be a later one than that of
+    /// the work, but is that of the last update.
+    pub fn resume(
+        &mut self,
+        analysis: &Analysis,
+        units: impl IntoIterator<Item = UnitId>,
+    ) -> Updated {
+        let mut updated = Updated::default();
+        let work = units.into_iter().map(Subject::Problem).collect();
+        self.check_all(analysis, work, &mut updated);
+        updated
+    }
+
+    /// Works out what is waited for, here and now.
+    pub fn finish(&mut self, analysis: &Analysis) -> Updated {
+        let mut updated = Updated::default();
+        while !self.waiting.is_empty() {
+            // In parts, so that no result is forgotten before it is taken in.
+            let units: Vec<UnitId> = self.waiting.iter().take(PART).cloned().collect();
+            work_out(analysis, units.iter().cloned());
+            let resumed = self.resume(analysis, units);
+            updated.problems_checked += resumed.problems_checked;
+            updated.names_checked += resumed.names_checked;
+            updated.files.extend(resumed.files);
+        }
+        updated
+    }
+
+    fn check_all(
+        &mut self,
+        analysis: &Analysis,
+        mut work: BTreeSet<Subject>,
+        updated: &mut Updated,
+    ) {
+        let mut catalogues = Catalogues::default();
+        while let Some(subject) = work.pop_first() {
+            let marks = match &subject {
+                Subject::Problem(id) => {
+                    let problem = ProblemScope::new(analysis, id, &mut catalogues);
+                    self.check_problem(id, problem.as_ref(), &mut work, updated)
+                }
+                other => self.check(analysis, other, updated),
+            };
+            self.keep(subject, marks, &mut updated.files);
+        }
+    }
+
+    /// What the mathematics says of a problem; adds to `work` the patterns of which that decides.
+    fn check_problem(
+        &mut self,
+        id: &UnitId,
+        problem: Option<&ProblemScope<'_, '_>>,
+        work: &mut BTreeSet<Subject>,
+        updated: &mut Updated,
+    ) -> Vec<Mark> {
+        let mut marks = Vec::new();
+        self.waiting.remove(id);
+        let Some(problem) = problem else {
+            let names = self.crossings.set(id, None);
+            work.extend(names.into_iter().map(Subject::Name));
+            return marks;
+        };
+        updated.problems_checked += 1;
+        let mathematics = &problem.analysis.mathematics;
+        let known = problem
+            .catalogue
+            .known_kinds(mathematics, &problem.statement);
+        let kinds = known.as_deref().unwrap_or_default();
+        no_pattern::check(problem, kinds, &mut marks);
+        other_kind::check(problem, kinds, &mut marks);
+        let names = self.crossings.set(id, Some((problem, kinds)));
+        work.extend(names.into_iter().map(Subject::Name));
+        if known.is_none() {
+            self.waiting.insert(id.clone());
+        }
+        marks
     }
 
     /// The findings of a file by place, gravest first at the same place. `analysis` is the one of
@@ -170,6 +276,8 @@ impl Checker {
         let mut courses = delta.courses.clone();
         for id in &delta.units {
             work.insert(Subject::Unit(id.clone()));
+            work.insert(Subject::Problem(id.clone()));
+            work.extend(self.shapes_touched(notebook, id));
             let repeats = self.repeats.update(notebook, id);
             work.extend(repeats.into_iter().map(Subject::Repeat));
             let papers = self.paper_items.askers(id).cloned();
@@ -177,9 +285,15 @@ impl Checker {
             if let Some(at) = notebook.block(id) {
                 courses.extend(named_course(&at));
                 work.extend(subjects_of(analysis, &at));
+                // The message of an overlap names both patterns.
+                let own = own_name(notebook, &at);
+                let partners = own.iter().flat_map(|thing| self.crossings.partners(thing));
+                work.extend(partners.map(Subject::Name));
             }
         }
         for thing in &delta.defined {
+            let partners = self.crossings.partners(thing);
+            work.extend(partners.into_iter().map(Subject::Name));
             let papers = self.paper_names.askers(thing).cloned();
             work.extend(papers.map(Subject::Paper));
             if thing.kind == BlockKind::Course {
@@ -226,6 +340,9 @@ impl Checker {
         self.names = Names::default();
         self.repeats = Repeats::default();
         self.terms.clear();
+        self.shapes.clear();
+        self.crossings = Crossings::default();
+        self.waiting.clear();
         work.insert(Subject::Calendar);
         let mut courses: BTreeSet<NameKey> = notebook.courses().into_iter().collect();
         for (path, file) in notebook.files() {
@@ -240,6 +357,12 @@ impl Checker {
                 courses.extend(named_course(&at));
                 work.extend(subjects_of(analysis, &at));
                 self.repeats.update(notebook, &at.id());
+                if at.block.kind == Some(BlockKind::Problem) {
+                    work.insert(Subject::Problem(at.id()));
+                }
+                if let Some(shapes) = pattern_shapes(notebook, &at.id()) {
+                    self.shapes.insert(at.id(), shapes);
+                }
             }
         }
         work.extend(self.repeats.problems().cloned().map(Subject::Repeat));
@@ -248,6 +371,28 @@ impl Checker {
         }
         work.extend(courses.into_iter().map(Subject::Course));
         work
+    }
+
+    /// The problems whose kinds depend on what a unit says of shapes, if that is another thing now.
+    fn shapes_touched(&mut self, notebook: &Notebook, id: &UnitId) -> Vec<Subject> {
+        let new = pattern_shapes(notebook, id);
+        let old = self.shapes.get(id);
+        if old == new.as_ref() {
+            return Vec::new();
+        }
+        let courses: BTreeSet<NameKey> = old
+            .into_iter()
+            .chain(&new)
+            .map(|pattern| pattern.course.clone())
+            .collect();
+        match new {
+            Some(new) => self.shapes.insert(id.clone(), new),
+            None => self.shapes.remove(id),
+        };
+        let problems = courses
+            .iter()
+            .flat_map(|course| notebook.of_kind(course, BlockKind::Problem));
+        problems.map(|at| Subject::Problem(at.id())).collect()
     }
 
     fn set_term(&mut self, course: &NameKey, term: Option<(UnitId, NaiveDate)>) {
@@ -297,6 +442,7 @@ impl Checker {
                 updated.names_checked += 1;
                 defined_twice::check(notebook, name, &mut marks);
                 unused_pattern::check(notebook, name, &mut marks);
+                overlapping_patterns::check(notebook, &self.crossings, name, &mut marks);
             }
             Subject::Repeat(id) => {
                 updated.repeats_checked += 1;
@@ -313,6 +459,8 @@ impl Checker {
                 skipped_hour::check(&scope, &mut marks);
             }
             Subject::Calendar => exams_collide::check(analysis, &mut marks),
+            // Checked by itself, with what its course has in common.
+            Subject::Problem(_) => {}
         }
         marks
     }
@@ -388,6 +536,25 @@ impl Checker {
             }
         }
     }
+}
+
+/// So many problems are worked out at a time.
+const PART: usize = 1_024;
+
+/// What a unit says of shapes, if it is a pattern that has one.
+fn pattern_shapes(notebook: &Notebook, id: &UnitId) -> Option<PatternShapes> {
+    let at = notebook.block(id)?;
+    if at.block.kind != Some(BlockKind::Pattern) || at.block.shapes.is_empty() {
+        return None;
+    }
+    let shapes = at.block.shapes.iter();
+    let reduces_to = at.block.names(Key::ReducesTo).iter();
+    Some(PatternShapes {
+        course: notebook.course_of(at.path, at.entry),
+        title: at.title(),
+        reduces_to: reduces_to.map(|named| named.key.clone()).collect(),
+        shapes: shapes.map(|fact| fact.shape.text().into()).collect(),
+    })
 }
 
 /// The course that a block names, if it is a `@course`.
@@ -477,6 +644,52 @@ mod tests {
                 ..Updated::default()
             };
             assert_eq!(updated, expected, "{problems} problems");
+        }
+    }
+
+    #[test]
+    fn the_mathematics_is_asked_once_for_each_problem() {
+        let mut text = String::from(
+            "@pattern square\n  shape: $x^2 = c$ where c is a number\n\nSome prose about $x$.\n\n",
+        );
+        for i in 0..100 {
+            text.push_str(&format!(
+                "@problem 1.{i}\n  Solve $x^2 = {i}$.\n  answer: ${i}$\n\n"
+            ));
+        }
+        let path = FilePath::new("a.porism");
+        let mut workspace = Workspace::from_files(now(), [(path.as_str(), text.as_str())]);
+        let mut checker = Checker::default();
+        checker.update(workspace.analysis(), &Delta::default());
+        assert_eq!(checker.waiting().len(), 100);
+        let finished = checker.finish(workspace.analysis());
+        assert_eq!(finished.problems_checked, 100);
+        assert!(checker.waiting().is_empty());
+        workspace.take_delta();
+        let classified = |workspace: &Workspace| {
+            let mathematics = &workspace.analysis().mathematics;
+            mathematics.problems_classified()
+        };
+        assert_eq!(classified(&workspace), 100);
+
+        // What is typed, how many problems are checked, and how many formulas classified.
+        for (place, typed, checked, new) in [
+            ("Some prose about $x", "^2", 0, 0),
+            ("Some prose", "x", 0, 0),
+            ("@problem 1.7", "b", 1, 0),
+            ("Solve $x^2 = 7", "00", 1, 1),
+            ("c is a number", "; c is not 0", 100, 100),
+        ] {
+            let before = classified(&workspace);
+            let text = workspace.analysis().notebook.file(&path).expect("a file");
+            let at = text.text().to_string().find(place).expect("a place") + place.len();
+            workspace.edit(&path, at..at, typed);
+            let delta = workspace.take_delta();
+            let updated = checker.update(workspace.analysis(), &delta);
+            assert_eq!(updated.problems_checked, checked, "{typed} behind {place}");
+            checker.finish(workspace.analysis());
+            let classified = classified(&workspace) - before;
+            assert_eq!(classified, new, "{typed} behind {place}");
         }
     }
 
@@ -609,6 +822,11 @@ holds.
         "@pattern pattr\n  cue: c\n",
         "@pattern pattern q\n  confused with: pattr, pattern p\n  topic: 2\n",
         "@pattern pattern p\n",
+        "@pattern pattern p\n  shape: $a x + b = c$ where a, b, c are numbers; a is not 0\n",
+        "@pattern pattern q\n  shape: $a x + b = c$ where a, b, c are numbers\n  reduces to: pattern p\n",
+        "  shape: $x^2 = c$ where c is a number\n",
+        "@problem v\n  pattern: pattern p\n  Solve $x^2 = 4$.\n",
+        "@problem w\n  pattern:\n  Solve $2 x = 4$.\n",
         "@pattern Pattern  P\n  method: m\n",
         "@problem x\n  pattern: pattern p, pattern q\n  Solve $x + 1 = 2$.\n",
         "@problem x\n  topic: able\n  Solve $x + 3 = 7$.\n",
@@ -709,7 +927,8 @@ holds.
                 }
                 let delta = workspace.take_delta();
                 let analysis = workspace.analysis();
-                let updated = checker.update(analysis, &delta);
+                let mut updated = checker.update(analysis, &delta);
+                updated.files.extend(checker.finish(analysis).files);
                 let fresh = check_all(analysis);
                 for path in &paths {
                     let found = checker.findings(analysis, path);

@@ -1,9 +1,9 @@
 //! Findings as they are kept: in terms of their unit, so that they stand when the unit moves.
 
-use notes::{Block, Entry, File, FilePath, Key, Notebook, Span, UnitId};
+use notes::{Block, Entry, File, FilePath, Key, Located, Notebook, Span, UnitId};
 
 use super::{Check, Finding, Fix, Related, Severity};
-use crate::edit::NotebookEdit;
+use crate::edit::{NotebookEdit, TextEdit};
 
 /// A finding in terms of its unit.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -58,6 +58,24 @@ pub(super) enum Change {
     RemoveLines(Span),
     /// Adds a block behind everything in the file.
     Append(String),
+}
+
+impl Change {
+    /// The changes of an edit that keeps to the block's own file and unit.
+    pub(super) fn of(at: &Located<'_>, make: impl FnOnce(&mut NotebookEdit)) -> Vec<Self> {
+        let mut edit = NotebookEdit::default();
+        make(&mut edit);
+        let start = at.entry.start;
+        let edits = edit.files.remove(at.path).unwrap_or_default().into_iter();
+        let change = |edit: TextEdit| {
+            let span = Span {
+                start: edit.span.start.saturating_sub(start),
+                end: edit.span.end.saturating_sub(start),
+            };
+            Self::Replace(span, edit.text.replace("\r\n", "\n"))
+        };
+        edits.map(change).collect()
+    }
 }
 
 impl Mark {

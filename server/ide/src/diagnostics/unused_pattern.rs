@@ -2,6 +2,7 @@ use notes::{BlockKind, Key, NamedThing, Notebook};
 
 use super::check::check;
 use super::mark::{Mark, Part};
+use crate::starter;
 
 check! {
     /// A pattern is defined, but no problem names it.
@@ -15,7 +16,8 @@ check! {
     ///   method: put y = u times the given one
     /// ```
     ///
-    /// Add a problem of the kind, or name the pattern in one that you have.
+    /// Add a problem of the kind, or name the pattern in one that you have. Nothing is said of a
+    /// pattern of the starter set that belongs to no topic: it stands ready for a problem that fits.
     UNUSED_PATTERN = "unused-pattern", Information
 }
 
@@ -26,6 +28,9 @@ pub(super) fn check(notebook: &Notebook, thing: &NamedThing, marks: &mut Vec<Mar
     let Some(at) = notebook.definition(thing) else {
         return;
     };
+    if starter::has(&at.block.name) && notebook.topic_of(&at).is_none() {
+        return;
+    }
     let is_used = notebook.references(thing).any(|site| {
         notebook.block(&site.unit).is_some_and(|at| {
             let practised = at.block.kind.is_some_and(BlockKind::is_practised);

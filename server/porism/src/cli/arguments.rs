@@ -35,6 +35,8 @@ pub(crate) enum Command {
     Record(Record),
     /// Add the answers to a paper.
     Answers(Answers),
+    /// Say what kind of problem a formula or a statement is.
+    Classify(Classify),
     /// Explain a check by its code, or list all checks.
     Explain(Explain),
     /// Unpack a notebook to try things on, check it, and draw a mock test.
@@ -265,6 +267,48 @@ pub(crate) struct Record {
 pub(crate) struct Answers {
     #[command(flatten)]
     pub(crate) file: PaperFile,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Classify {
+    /// The notes whose patterns to classify by, a file or a folder; the starter set if not given.
+    #[arg(long, value_name = "NOTES")]
+    pub(crate) patterns: Option<PathBuf>,
+
+    #[command(flatten)]
+    pub(crate) lines: Lines,
+
+    #[command(flatten)]
+    pub(crate) statement: Statement,
+}
+
+/// Whether many items are read from standard input.
+#[derive(Args, Debug)]
+pub(crate) struct Lines {
+    /// Read JSON Lines from standard input, one item each, and write one line for each.
+    #[arg(long, conflicts_with = "tex")]
+    pub(crate) jsonl: bool,
+}
+
+/// A problem on the command line.
+#[derive(Args, Debug)]
+pub(crate) struct Statement {
+    /// The instruction in front of the formula, such as "Factor completely."
+    #[arg(
+        long,
+        value_name = "WORDS",
+        default_value = "",
+        hide_default_value = true
+    )]
+    pub(crate) prompt: String,
+
+    /// The problem: a formula in TeX, or words with formulas between dollar signs.
+    #[arg(
+        value_name = "TEX",
+        allow_hyphen_values = true,
+        required_unless_present = "jsonl"
+    )]
+    pub(crate) tex: Option<String>,
 }
 
 #[derive(Args, Debug)]

@@ -64,6 +64,19 @@ pub(crate) fn read(folder: &Path) -> Result<Notebook, Failure> {
     })
 }
 
+/// Reads one file of notes.
+pub(crate) fn read_file(file: &Path) -> Result<Workspace, Failure> {
+    let named = |problem: &dyn std::fmt::Display| {
+        Failure::new(format_args!("{}: {problem}", file.display()))
+    };
+    let resolved = fs::canonicalize(file).map_err(|problem| named(&problem))?;
+    let note = files::read(&resolved)
+        .map_err(|skipped| Failure::new(files::warning(&[skipped]).unwrap_or_default()))?;
+    let mut workspace = Workspace::new(clock::now());
+    workspace.set_text(&note.path, &note.text);
+    Ok(workspace)
+}
+
 impl Notebook {
     /// The path of a file of this notebook as the user sees it: from the folder down.
     pub(crate) fn shown(&self, path: &FilePath) -> String {

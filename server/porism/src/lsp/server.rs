@@ -25,7 +25,7 @@ use tower_lsp::lsp_types::{
 use tower_lsp::{Client, LanguageServer};
 use tracing::{error, info};
 
-use super::checks::{Checked, Checks};
+use super::checks::{Checked, Checks, work_in_background};
 use super::client::{ClientFacts, Editor};
 use super::ending::Ending;
 use super::exam_clock::{Cancelled, ExamClock};
@@ -158,6 +158,7 @@ impl LanguageServer for Server {
                 Error::internal_error()
             })?;
             let (editor, checks) = (self.editor.clone(), self.checks.clone());
+            tokio::spawn(work_in_background(checks.clone(), self.changed.clone()));
             tokio::spawn(publish::run(
                 editor,
                 queue.clone(),

@@ -1,0 +1,336 @@
+//! What a statement or an answer says: words and formulas in turn.
+//!
+//! A wording is a text cut at its formulas. It is what the mathematics is asked about, and the key
+//! under which its answers are kept: equal wordings have equal answers.
+
+use math::problem::Part;
+use math::{Class, Declared};
+use notes::{Field, Formula, Located, Place, Span};
+
+/// Words and formulas in turn.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Wording(Vec<Piece>);
+
+/// A piece of a wording.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+enum Piece {
+    Words(String),
+    /// The TeX of a formula, without its dollar signs.
+    Tex(String),
+}
+
+/// Something in a text that cannot be read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unread {
+    /// The bytes of the text.
+    pub span: Span,
+    /// What was found and what to do.
+    pub message: String,
+    /// Whether the formula is broken or beyond what is understood, rather than to be read in two
+    /// ways.
+    pub is_grave: bool,
+}
+
+impl Wording {
+    /// What a block's statement says.
+    pub fn of_statement(at: &Located<'_>) -> Self {
+        let mut wording = Self::default();
+        for line in &at.block.statement {
+            wording.add(at, *line, Place::Statement);
+        }
+        wording
+    }
+
+    /// What the value of a block's field says. `field` is one of the block's.
+    pub fn of_field(at: &Located<'_>, field: &Field) -> Self {
+        let mut wording = Self::default();
+        let index = at
+            .block
+            .fields
+            .iter()
+            .position(|own| own.key_span == field.key_span);
+        if let Some(index) = index {
+            wording.add(at, field.value_span, Place::Field(index));
+        }
+        wording
+    }
+
+    /// What a text says in which formulas stand between dollar signs, as in notes, or between
+    /// `\(` and `\)` or `\[` and `\]`. A text without any of these is one formula.
+    pub fn of_text(text: &str) -> Self {
+        let mut wording = Self::default();
+        for (piece, is_formula) in cut(text) {
+            let piece = text[piece.range()].to_owned();
+            wording.push(match is_formula {
+                true => Piece::Tex(piece),
+                false => Piece::Words(piece),
+            });
+        }
+        wording
+    }
+
+    /// A formula by itself, without dollar signs.
+    pub fn of_formula(tex: &str) -> Self {
+        Self(vec![Piece::Tex(tex.to_owned())])
+    }
+
+    /// The same with words in front, which may hold formulas between dollar signs, too.
+    #[must_use]
+    pub fn after(self, words: &str) -> Self {
+        if words.trim().is_empty() {
+            return self;
+        }
+        let mut pieces = match cut(words)[..] {
+            // An instruction is words, even if it is but one.
+            [(_, true)] if !has_signs(words) => vec![Piece::Words(words.to_owned())],
+            _ => Self::of_text(words).0,
+        };
+        pieces.push(Piece::Words(" ".to_owned()));
+        pieces.extend(self.0);
+        Self(pieces)
+    }
+
+    /// The pieces, as the mathematics takes them.
+    pub fn parts(&self) -> Vec<Part<'_>> {
+        let pieces = self.0.iter();
+        pieces
+            .map(|piece| match piece {
+                Piece::Words(words) => Part::Words(words),
+                Piece::Tex(tex) => Part::Tex(tex),
+            })
+            .collect()
+    }
+
+    /// Whether it has a formula.
+    pub fn has_formula(&self) -> bool {
+        self.0.iter().any(|piece| matches!(piece, Piece::Tex(_)))
+    }
+
+    fn add(&mut self, at: &Located<'_>, span: Span, place: Place) {
+        let mut from = span.start;
+        let inside = |formula: &&Formula| {
+            formula.place == place
+                && span.start <= formula.whole.start
+                && formula.whole.end <= span.end
+        };
+        for formula in at.entry.unit.formulas.iter().filter(inside) {
+            let words = Span {
+                start: from,
+                end: formula.whole.start.max(from),
+            };
+            self.push(Piece::Words(at.text(words)));
+            self.push(Piece::Tex(at.text(formula.tex)));
+            from = formula.whole.end;
+        }
+        let words = Span {
+            start: from,
+            end: span.end.max(from),
+        };
+        self.push(Piece::Words(at.text(words)));
+    }
+
+    fn push(&mut self, piece: Piece) {
+        match piece {
+            Piece::Words(words) if words.is_empty() => {}
+            piece => self.0.push(piece),
+        }
+    }
+}
+
+/// What cannot be read in a text, as [`Wording::of_text`] cuts it. What one formula says of its
+/// letters holds for the others.
+pub fn unread(text: &str) -> Vec<Unread> {
+    let pieces = cut(text);
+    let formulas = || pieces.iter().filter(|(_, is_formula)| *is_formula);
+    let mut declared = Declared::new();
+    for (span, _) in formulas() {
+        declared.learn(&math::read(&text[span.range()], &declared).expression);
+    }
+    let mut unread = Vec::new();
+    for (span, _) in formulas() {
+        let reading = math::read(&text[span.range()], &declared);
+        unread.extend(reading.diagnostics.into_iter().map(|diagnostic| Unread {
+            span: Span::from(diagnostic.range).shifted(span.start as usize),
+            message: diagnostic.message,
+            is_grave: diagnostic.class != Class::Ambiguous,
+        }));
+    }
+    unread
+}
+
+/// The signs around formulas, the longer before those that they begin with.
+const SIGNS: [(&str, &str); 4] = [("$$", "$$"), ("$", "$"), ("\\(", "\\)"), ("\\[", "\\]")];
+
+fn has_signs(text: &str) -> bool {
+    find_sign(text).is_some()
+}
+
+/// The first sign that opens a formula, and its place. A sign behind a backslash opens none.
+fn find_sign(text: &str) -> Option<(usize, (&'static str, &'static str))> {
+    let mut at = 0;
+    while let Some(found) = text[at..].find(['$', '\\']) {
+        let here = at + found;
+        let rest = &text[here..];
+        if let Some(signs) = SIGNS.into_iter().find(|(open, _)| rest.starts_with(open)) {
+            return Some((here, signs));
+        }
+        // A backslash takes the next character with it.
+        let skipped = rest.chars().take(2).map(char::len_utf8).sum::<usize>();
+        at = here + skipped;
+    }
+    None
+}
+
+/// The end of a formula before the sign that closes it.
+fn find_close(text: &str, close: &str) -> Option<usize> {
+    let mut at = 0;
+    while at < text.len() {
+        let rest = &text[at..];
+        if rest.starts_with(close) {
+            return Some(at);
+        }
+        let taken = if rest.starts_with('\\') { 2 } else { 1 };
+        at += rest.chars().take(taken).map(char::len_utf8).sum::<usize>();
+    }
+    None
+}
+
+/// The pieces of a text, and whether each is a formula.
+fn cut(text: &str) -> Vec<(Span, bool)> {
+    let mut pieces = Vec::new();
+    if !has_signs(text) {
+        if !text.trim().is_empty() {
+            pieces.push((Span::new(0, text.len()), true));
+        }
+        return pieces;
+    }
+    let mut at = 0;
+    while let Some((found, (open, close))) = find_sign(&text[at..]) {
+        let start = at + found;
+        if start > at {
+            pieces.push((Span::new(at, start), false));
+        }
+        let inner = start + open.len();
+        let (end, next) = match find_close(&text[inner..], close) {
+            Some(length) => (inner + length, inner + length + close.len()),
+            // A formula that is not closed runs to the end.
+            None => (text.len(), text.len()),
+        };
+        pieces.push((Span::new(inner, end), true));
+        at = next;
+    }
+    if at < text.len() {
+        pieces.push((Span::new(at, text.len()), false));
+    }
+    pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture;
+
+    fn said(wording: &Wording) -> Vec<String> {
+        let piece = |piece: &Piece| match piece {
+            Piece::Words(words) => format!("words {words:?}"),
+            Piece::Tex(tex) => format!("tex {tex:?}"),
+        };
+        wording.0.iter().map(piece).collect()
+    }
+
+    fn check(text: &str, expected: &[&str]) {
+        assert_eq!(said(&Wording::of_text(text)), expected, "{text}");
+    }
+
+    #[test]
+    fn a_bare_formula_is_one_piece() {
+        check("x^2 = 4", &["tex \"x^2 = 4\""]);
+        check(r"\frac{1}{2}\$", &[r#"tex "\\frac{1}{2}\\$""#]);
+        check("", &[]);
+        check("  ", &[]);
+    }
+
+    #[test]
+    fn formulas_stand_between_signs() {
+        check(
+            "Solve $x = 1$ and $$y = 2$$.",
+            &[
+                "words \"Solve \"",
+                "tex \"x = 1\"",
+                "words \" and \"",
+                "tex \"y = 2\"",
+                "words \".\"",
+            ],
+        );
+        check(
+            r"Solve \(x\) at 5\$ or \[y\]",
+            &[
+                "words \"Solve \"",
+                "tex \"x\"",
+                r#"words " at 5\\$ or ""#,
+                "tex \"y\"",
+            ],
+        );
+        check("so $x", &["words \"so \"", "tex \"x\""]);
+        check("$", &["tex \"\""]);
+    }
+
+    #[test]
+    fn an_instruction_stands_in_front() {
+        let wording = Wording::of_text("x^2").after("Factor.");
+        assert_eq!(
+            said(&wording),
+            ["words \"Factor.\"", "words \" \"", "tex \"x^2\""]
+        );
+        let wording = Wording::of_text("x^2").after("At $x = 1$.");
+        assert_eq!(
+            said(&wording),
+            [
+                "words \"At \"",
+                "tex \"x = 1\"",
+                "words \".\"",
+                "words \" \"",
+                "tex \"x^2\""
+            ]
+        );
+    }
+
+    #[test]
+    fn statements_and_answers_are_cut_alike() {
+        let fixture =
+            fixture::notebook("@problem 1\n  Solve $x = 1$\n  and $y = 2$.\n  answer: it is $3$\n");
+        let notebook = &fixture.analysis().notebook;
+        let path = notes::FilePath::new("notes.porism");
+        let at = notebook.blocks_in(&path).next().expect("a block");
+        assert_eq!(
+            said(&Wording::of_statement(&at)),
+            [
+                "words \"Solve \"",
+                "tex \"x = 1\"",
+                "words \"and \"",
+                "tex \"y = 2\"",
+                "words \".\""
+            ]
+        );
+        let answer = at.block.field(notes::Key::Answer).expect("an answer");
+        assert_eq!(
+            said(&Wording::of_field(&at, answer)),
+            ["words \"it is \"", "tex \"3\""]
+        );
+    }
+
+    #[test]
+    fn faults_stand_where_they_are_in_the_text() {
+        let text = r"Solve $x = 1$ with $\frac{1}{2$.";
+        let found = unread(text);
+        assert!(!found.is_empty());
+        for one in &found {
+            assert!(one.is_grave, "{one:?}");
+            assert!(
+                one.span.start >= 20 && one.span.end <= 31,
+                "{one:?} in {text}"
+            );
+        }
+        assert_eq!(unread("x + 1"), []);
+    }
+}
