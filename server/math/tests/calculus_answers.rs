@@ -108,6 +108,7 @@ fn right_answers_pass_and_wrong_ones_are_caught() {
         include_str!("calculus/integrals.txt"),
         include_str!("calculus/differential_equations.txt"),
         include_str!("calculus/limits.txt"),
+        include_str!("calculus/applications.txt"),
     ] {
         count(text, &mut counts, &mut told);
     }

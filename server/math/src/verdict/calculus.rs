@@ -8,8 +8,10 @@ mod antiderivative;
 mod definite;
 mod derivative;
 mod differential_equation;
+mod geometry;
 mod germ;
 mod gradient;
+mod graph;
 mod implicit;
 mod integral;
 mod jet;
@@ -24,6 +26,8 @@ mod series;
 mod summation;
 mod tangent;
 mod taylor;
+mod transform;
+mod zeros;
 
 use super::Verdict;
 use crate::expression::{Expression, Function, Operator, SeriesOperator};
@@ -59,6 +63,9 @@ enum Kind {
     Series,
     PowerSeries,
     Taylor,
+    Transform,
+    Geometry,
+    Graph,
 }
 
 /// The verdict for a problem of calculus; none if it is not one.
@@ -113,6 +120,9 @@ pub(super) fn judge(
             Kind::Series => series::judge(&context),
             Kind::PowerSeries => power_series::judge(&context),
             Kind::Taylor => taylor::judge(&context),
+            Kind::Transform => transform::judge(&context),
+            Kind::Geometry => geometry::judge(&context),
+            Kind::Graph => graph::judge(&context),
         }
     };
     if !has_logarithm {
@@ -153,6 +163,19 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
                 })
         })
     };
+    let is_transform = |formula: &Expression| match formula.as_equation() {
+        Some((left, _)) => transform::named(left).is_some(),
+        None => transform::named(formula).is_some(),
+    };
+    let differential = question
+        .formulas
+        .iter()
+        .any(differential_equation::is_differential);
+    if (asks(&["laplace transform", "inverse laplace"]) && !differential)
+        || question.formulas.iter().any(is_transform) && asks(&["transform", "find", "compute"])
+    {
+        return Some(Kind::Transform);
+    }
     if asks(&["radius of convergence", "interval of convergence"]) {
         return Some(Kind::PowerSeries);
     }
@@ -187,6 +210,47 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
         && !asks(&["equilibri", "verify", "show that", "classify"])
     {
         return Some(Kind::DifferentialEquation);
+    }
+    if asks(&[
+        "critical number",
+        "critical point",
+        "critical value",
+        "stationary point",
+        "inflection",
+        "is increasing",
+        "is decreasing",
+        "concave",
+        "concavity",
+        "intervals of increase",
+        "increasing or decreasing",
+        "increasing and decreasing",
+    ]) && task != Task::Equation
+        && question
+            .definitions
+            .iter()
+            .all(|known| known.variables.len() <= 1)
+    {
+        return Some(Kind::Graph);
+    }
+    let measured = [
+        "area of the region",
+        "area under",
+        "area between",
+        "area bounded",
+        "area enclosed",
+        "average value",
+        "arc length",
+        "length of the curve",
+        "length of the graph",
+        "volume of the solid",
+        "volume generated",
+        "find the area",
+        "find the volume",
+        "exact length",
+    ];
+    let has_integral = question.has(|operator| matches!(operator, Operator::Integral(_)));
+    if asks(&measured) && !has_integral && !question.definitions.is_empty() {
+        return Some(Kind::Geometry);
     }
     let top = |wanted: fn(&Operator) -> bool| {
         question.formulas.iter().any(|formula| {

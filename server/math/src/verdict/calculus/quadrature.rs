@@ -132,7 +132,8 @@ impl Rule {
             let Some(value) = of(at) else {
                 // Beyond the range of numbers near an end: its part is negligible or the integral
                 // diverges, which the change from step to step shows.
-                if weight < 1e-12 || at.abs() > 1e12 || place.abs() * 2 > count {
+                let is_far = !(self.from.is_finite() && self.to.is_finite()) && at.abs() > 50.0;
+                if is_far || weight < 1e-12 || at.abs() > 1e12 || place.abs() * 2 > count {
                     continue;
                 }
                 return None;

@@ -1,0 +1,226 @@
+//! Is this the area, the volume, the length or the mean value?
+
+use super::Context;
+use super::integral;
+use super::program::{Leaves, compile, symbol_expression};
+use super::question;
+use crate::expression::{
+    Bounds, Constant, Expression, Function, Integration, Operator, Relation, Symbol,
+};
+use crate::verdict::Verdict;
+
+/// What is measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Measure {
+    Area,
+    Length,
+    Mean,
+    /// Of the solid that the region makes when it turns about the axis of x (`true`) or of y.
+    Volume(bool),
+}
+
+pub(super) fn judge(context: &Context<'_>) -> Verdict {
+    let question = context.question;
+    let measure = match () {
+        () if question.says(&["average value", "mean value of"]) => Measure::Mean,
+        () if question.says(&[
+            "arc length",
+            "length of the curve",
+            "length of the arc",
+            "length of the graph",
+        ]) =>
+        {
+            Measure::Length
+        }
+        () if question.says(&["volume"]) => {
+            match (turns_about(context, "x"), turns_about(context, "y")) {
+                (true, false) => Measure::Volume(true),
+                (false, true) => Measure::Volume(false),
+                _ => return Verdict::cannot_tell("the solid is not understood"),
+            }
+        }
+        () if question.says(&["surface area"]) => {
+            return Verdict::cannot_tell("areas of surfaces are not checked");
+        }
+        () => Measure::Area,
+    };
+    let Some((curves, letter)) = curves(context) else {
+        return Verdict::cannot_tell("the curves are not understood");
+    };
+    let bounds = bounds(context, &letter);
+    let (upper, lower) = match curves.as_slice() {
+        [only] => (only.clone(), Expression::integer(0)),
+        [first, second] => (first.clone(), second.clone()),
+        _ => return Verdict::cannot_tell("the curves are not understood"),
+    };
+    let difference = Expression::difference(upper.clone(), lower.clone());
+    let Some((from, to)) = bounds.or_else(|| crossings(context, &difference, &letter)) else {
+        return Verdict::cannot_tell("the bounds are not understood");
+    };
+    let square = |e: Expression| Expression::power(e, Expression::integer(2));
+    let abs = |e: Expression| Expression::function(Function::Abs, e);
+    let pi = || Expression::constant(Constant::Pi);
+    let x = symbol_expression(&letter);
+    let single = curves.len() == 1;
+    let (factor, body, name) = match measure {
+        Measure::Area => (None, abs(difference), "the area"),
+        Measure::Mean if single => {
+            let span = Expression::difference(to.clone(), from.clone());
+            let factor = Expression::fraction(Expression::integer(1), span);
+            (Some(factor), upper, "the mean value")
+        }
+        Measure::Length if single => {
+            let Some(slope) = crate::derivative::derivative(&upper, &letter) else {
+                return Verdict::cannot_tell("the derivative could not be taken");
+            };
+            let inner = Expression::sum([Expression::integer(1), square(slope)]);
+            (None, Expression::root(inner), "the length")
+        }
+        Measure::Volume(true) => (
+            Some(pi()),
+            abs(Expression::difference(square(upper), square(lower))),
+            "the volume",
+        ),
+        Measure::Volume(false) => (
+            Some(Expression::product([Expression::integer(2), pi()])),
+            Expression::product([x.clone(), abs(difference)]),
+            "the volume",
+        ),
+        _ => return Verdict::cannot_tell("the curves are not understood"),
+    };
+    let body = match factor {
+        Some(factor) => Expression::product([factor, body]),
+        None => body,
+    };
+    let kind = Integration {
+        signs: 1,
+        closed: false,
+        variables: 1,
+        bounds: Bounds::Between,
+    };
+    let whole = Expression::new(Operator::Integral(kind), [body, x, from, to]);
+    integral::value(context, &whole, name)
+}
+
+/// "about the x-axis", "around the `$x$`-axis"
+fn turns_about(context: &Context<'_>, name: &str) -> bool {
+    let words = &context.question.words;
+    if words.contains(&format!("{name}-axis")) || words.contains(&format!("{name} axis")) {
+        return true;
+    }
+    words
+        .match_indices("$ -axis")
+        .chain(words.match_indices("$ axis"))
+        .any(|(at, _)| {
+            let place = words[..at].matches('$').count();
+            let formula = context.question.formulas.get(place);
+            formula
+                .and_then(Expression::as_symbol)
+                .is_some_and(|s| s.name() == name)
+        })
+}
+
+/// The functions whose graphs bound the region, and their letter.
+fn curves(context: &Context<'_>) -> Option<(Vec<Expression>, Symbol)> {
+    let question = context.question;
+    let mut found = Vec::new();
+    let mut letter: Option<Symbol> = None;
+    for formula in &question.formulas {
+        let (body, of) = match formula.as_equation() {
+            Some((left, right)) => match (left.operator(), left.operands()) {
+                (Operator::Symbol(name), _) if name.name() == "y" => (right.clone(), None),
+                (Operator::Apply, [_, argument]) => (right.clone(), argument.as_symbol().cloned()),
+                (Operator::Symbol(name), _) if name.name() == "x" => {
+                    if right.mentions(&Symbol::new("y")) {
+                        return None;
+                    }
+                    continue;
+                }
+                _ => return None,
+            },
+            None if matches!(
+                formula.operator(),
+                Operator::Relation(_)
+                    | Operator::Interval(_)
+                    | Operator::Tuple(_)
+                    | Operator::Symbol(_)
+            ) || crate::surface::number(formula).is_some() =>
+            {
+                continue;
+            }
+            None => (formula.clone(), None),
+        };
+        let own = of.or_else(|| question::variables(&body).into_iter().next());
+        if let Some(own) = own
+            && body.mentions(&own)
+        {
+            match &letter {
+                Some(letter) if *letter != own => return None,
+                _ => letter = Some(own),
+            }
+        }
+        found.push(body);
+    }
+    let letter = letter?;
+    let only = |body: &Expression| body.free_symbols().iter().all(|s| *s == letter);
+    found.iter().all(only).then_some((found, letter))
+}
+
+/// Bounds that the statement gives: an interval, a chain of relations, or two values of the letter.
+fn bounds(context: &Context<'_>, letter: &Symbol) -> Option<(Expression, Expression)> {
+    let mut values = Vec::new();
+    for formula in &context.question.formulas {
+        if let Some((low, high, _)) = formula.as_interval() {
+            return Some((low.clone(), high.clone()));
+        }
+        match (formula.operator(), formula.operands()) {
+            (Operator::Relation(relations), [low, middle, high])
+                if middle.as_symbol() == Some(letter)
+                    && relations
+                        .iter()
+                        .all(|r| matches!(r, Relation::Less | Relation::LessOrEqual)) =>
+            {
+                return Some((low.clone(), high.clone()));
+            }
+            (Operator::Relation(relations), [left, right])
+                if relations[0] == Relation::Equal && left.as_symbol() == Some(letter) =>
+            {
+                values.push(right.clone());
+            }
+            _ => {}
+        }
+    }
+    let number = |value: &Expression| {
+        let program = compile(value, &mut Leaves::default()).ok()?;
+        program.value(&[], context.budget)
+    };
+    match values.as_slice() {
+        [one, other] => Some(match number(one)? <= number(other)? {
+            true => (one.clone(), other.clone()),
+            false => (other.clone(), one.clone()),
+        }),
+        _ => None,
+    }
+}
+
+/// The first and the last place where two curves meet.
+fn crossings(
+    context: &Context<'_>,
+    difference: &Expression,
+    letter: &Symbol,
+) -> Option<(Expression, Expression)> {
+    let mut leaves = Leaves::of([symbol_expression(letter)]);
+    let program = compile(difference, &mut leaves)
+        .ok()
+        .filter(|_| leaves.len() == 1)?;
+    let zeros = super::zeros::zeros(-20.0, 20.0, 1_600, |x| program.value(&[x], context.budget));
+    let (first, last) = (zeros.first()?, zeros.last()?);
+    if zeros.len() > 5 || first == last {
+        return None;
+    }
+    let number = |value: f64| {
+        let value = num_rational::BigRational::from_float(value)?;
+        Some(Expression::rational(&value))
+    };
+    Some((number(*first)?, number(*last)?))
+}
