@@ -132,12 +132,17 @@ fn uncalled(expression: &Expression, letters: &BTreeSet<Symbol>) -> Expression {
 
 fn judge(question: &Question, answer: &Answer) -> Verdict {
     let problem = &question.problem;
+    let is_about_vectors = matches!(problem.task, Task::Simplify | Task::Other | Task::Sum)
+        && vectors::is_asked(question);
     match problem.task {
+        _ if is_about_vectors => vectors::judge(question, answer),
         Task::Equation | Task::Inequality | Task::System => equations::judge(question, answer),
         Task::Simplify => expressions::judge(question, answer),
         Task::Matrix => vectors::judge(question, answer),
         Task::Statement => Verdict::cannot_tell("a proof is not checked"),
-        Task::Differentiate | Task::Integrate | Task::Limit | Task::Sum | Task::Ode => {
+        // A finite sum is a number like any other.
+        Task::Sum => expressions::judge_sum(question, answer),
+        Task::Differentiate | Task::Integrate | Task::Limit | Task::Ode => {
             Verdict::cannot_tell("what is asked is not understood")
         }
         Task::Other => functions::judge(question, answer),

@@ -23,10 +23,15 @@ use crate::problem::Task;
 
 /// The verdict for a problem about equations, inequalities and systems.
 pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
+    match &question.problem.main {
+        Some(main) => judge_formula(question, main, answer),
+        None => Verdict::cannot_tell("there is no formula to solve"),
+    }
+}
+
+/// The verdict for the solutions of a formula: an equation, an inequality or a system.
+pub(super) fn judge_formula(question: &Question, main: &Expression, answer: &Answer) -> Verdict {
     let problem = &question.problem;
-    let Some(main) = &problem.main else {
-        return Verdict::cannot_tell("there is no formula to solve");
-    };
     if main.size() > MAX_SIZE || answer.formulas.iter().any(|f| f.size() > MAX_SIZE) {
         return Verdict::cannot_tell("too large");
     }

@@ -71,142 +71,178 @@ pub(super) fn region_verdict(
     domain: &Domain,
     reading: Reading,
 ) -> Verdict {
-    let ends = region.ends();
-    if ends.iter().any(|end| !end.free_symbols().is_empty()) {
-        return Verdict::cannot_tell("the ends of the set hold letters");
-    }
-    let mut cuts: Vec<f64> = Vec::new();
-    // Ends that may be rounded, with the distance within which nothing is decided.
-    let mut soft: Vec<(f64, f64)> = Vec::new();
-    for end in &ends {
-        let Some(at) = claims::bounds(end) else {
-            return Verdict::cannot_tell("an end of the set cannot be computed");
-        };
-        cuts.push(at.middle());
-        if equivalence::has_decimal(end) && !is_critical(statement, variable, end, reading) {
-            let Some(wide) =
-                equivalence::rounded_bounds(end, super::interval::Decimals::Loose, false)
-            else {
+    let curves: Vec<Expression> = sides(statement)
+        .into_iter()
+        .map(|(left, right)| Expression::difference(left.clone(), right.clone()))
+        .collect();
+    let set = Set {
+        variable,
+        curves: &curves,
+        domain,
+        reading,
+        is_critical: &|end| is_critical(statement, variable, end, reading),
+        holds: &|value| substitution::holds(&statement.substitute(variable, value), reading),
+    };
+    set.verdict(region)
+}
+
+/// A set of numbers that is given by a test.
+pub(super) struct Set<'a> {
+    pub(super) variable: &'a Symbol,
+    /// Where one of these is 0 or loses its value the set may begin or end.
+    pub(super) curves: &'a [Expression],
+    pub(super) domain: &'a Domain,
+    pub(super) reading: Reading,
+    /// Whether the set may begin or end exactly at a number.
+    pub(super) is_critical: &'a dyn Fn(&Expression) -> bool,
+    /// Whether a number belongs to the set.
+    pub(super) holds: &'a dyn Fn(&Expression) -> Holds,
+}
+
+impl Set<'_> {
+    /// The verdict for a claim of what the set is.
+    pub(super) fn verdict(&self, region: &Region) -> Verdict {
+        let Set {
+            variable,
+            domain,
+            reading,
+            ..
+        } = *self;
+        let ends = region.ends();
+        if ends.iter().any(|end| !end.free_symbols().is_empty()) {
+            return Verdict::cannot_tell("the ends of the set hold letters");
+        }
+        let mut cuts: Vec<f64> = Vec::new();
+        // Ends that may be rounded, with the distance within which nothing is decided.
+        let mut soft: Vec<(f64, f64)> = Vec::new();
+        for end in &ends {
+            let Some(at) = claims::bounds(end) else {
                 return Verdict::cannot_tell("an end of the set cannot be computed");
             };
-            soft.push((at.middle(), wide.width()));
+            cuts.push(at.middle());
+            if equivalence::has_decimal(end) && !(self.is_critical)(end) {
+                let Some(wide) =
+                    equivalence::rounded_bounds(end, super::interval::Decimals::Loose, false)
+                else {
+                    return Verdict::cannot_tell("an end of the set cannot be computed");
+                };
+                soft.push((at.middle(), wide.width()));
+            }
         }
-    }
-    let mut exact: Vec<Expression> = ends
-        .iter()
-        .filter(|end| {
-            claims::bounds(end).is_some_and(|at| soft.iter().all(|(s, _)| *s != at.middle()))
-        })
-        .map(|end| (*end).clone())
-        .collect();
-    let mut budget = BUDGET;
-    for (left, right) in sides(statement) {
-        let difference = Expression::difference(left.clone(), right.clone());
-        let Some(curve) = completeness::curve_of(&difference, variable, reading) else {
-            continue;
-        };
-        for (low, high) in [(-12.3, 12.3), (12.3, 1001.3), (-1001.3, -12.3)] {
-            let zeros = roots::zeros(&curve, Interval::new(low, high), &mut budget);
-            for zero in zeros.found.iter().take(60) {
-                let middle = zero.within.middle();
-                if soft.iter().all(|(at, width)| (at - middle).abs() > *width) {
-                    cuts.push(middle);
-                }
-                let rounded = libm::round(middle * 12.0);
-                let slack = zero.within.width() + 1e-6;
-                if (rounded / 12.0 - middle).abs() <= slack {
-                    let value = crate::rational::Rational::fraction(rounded as i64, 12);
-                    exact.push(Expression::rational(&value.to_big()));
+        let mut exact: Vec<Expression> = ends
+            .iter()
+            .filter(|end| {
+                claims::bounds(end).is_some_and(|at| soft.iter().all(|(s, _)| *s != at.middle()))
+            })
+            .map(|end| (*end).clone())
+            .collect();
+        let mut budget = BUDGET;
+        for curve in self.curves {
+            let Some(curve) = completeness::curve_of(curve, variable, reading) else {
+                continue;
+            };
+            for (low, high) in [(-12.3, 12.3), (12.3, 1001.3), (-1001.3, -12.3)] {
+                let zeros = roots::zeros(&curve, Interval::new(low, high), &mut budget);
+                for zero in zeros.found.iter().take(60) {
+                    let middle = zero.within.middle();
+                    if soft.iter().all(|(at, width)| (at - middle).abs() > *width) {
+                        cuts.push(middle);
+                    }
+                    let rounded = libm::round(middle * 12.0);
+                    let slack = zero.within.width() + 1e-6;
+                    if (rounded / 12.0 - middle).abs() <= slack {
+                        let value = crate::rational::Rational::fraction(rounded as i64, 12);
+                        exact.push(Expression::rational(&value.to_big()));
+                    }
                 }
             }
         }
-    }
-    cuts.sort_by(f64::total_cmp);
-    cuts.dedup_by(|a, b| (*a - *b).abs() <= 1e-6 * (1.0 + a.abs()));
-    let mut samples: Vec<Expression> = Vec::new();
-    for pair in cuts.windows(2) {
-        let width = pair[1] - pair[0];
-        let within = Interval::new(pair[0] + 0.2 * width, pair[1] - 0.2 * width);
-        samples.push(
-            substitution::short_fraction(within)
-                .unwrap_or_else(|| substitution::exactly(within.middle())),
-        );
-    }
-    if let (Some(first), Some(last)) = (cuts.first(), cuts.last()) {
-        samples.push(substitution::exactly(libm::floor(first - 0.6)));
-        samples.push(substitution::exactly(libm::ceil(last + 0.6)));
-    }
-    for cut in &cuts {
-        // The decimal places of an end say how far it can be off.
-        let off = soft
-            .iter()
-            .find(|(at, _)| at == cut)
-            .map_or(0.001, |(_, width)| (2.0 * width).max(0.001));
-        for side in [-1.0, 1.0] {
-            let near = cut + side * off * (1.0 + cut.abs());
-            let slack = 0.2 * off * (1.0 + cut.abs());
-            samples.extend(substitution::short_fraction(Interval::new(
-                near - slack,
-                near + slack,
-            )));
+        cuts.sort_by(f64::total_cmp);
+        cuts.dedup_by(|a, b| (*a - *b).abs() <= 1e-6 * (1.0 + a.abs()));
+        let mut samples: Vec<Expression> = Vec::new();
+        for pair in cuts.windows(2) {
+            let width = pair[1] - pair[0];
+            let within = Interval::new(pair[0] + 0.2 * width, pair[1] - 0.2 * width);
+            samples.push(
+                substitution::short_fraction(within)
+                    .unwrap_or_else(|| substitution::exactly(within.middle())),
+            );
         }
-    }
-    samples.extend(USUAL.iter().map(|value| substitution::exactly(*value)));
-    samples.extend(exact);
-    let mut decided = 0;
-    let mut unclear = false;
-    for sample in samples {
-        let Some(at) = claims::bounds(&sample) else {
-            continue;
-        };
-        let is_soft = soft
-            .iter()
-            .any(|(end, width)| (end - at.middle()).abs() <= *width);
-        if is_soft {
-            continue;
+        if let (Some(first), Some(last)) = (cuts.first(), cuts.last()) {
+            samples.push(substitution::exactly(libm::floor(first - 0.6)));
+            samples.push(substitution::exactly(libm::ceil(last + 0.6)));
         }
-        if let Some(region) = &domain.region
-            && region.holds(at) != Membership::Inside
-        {
-            continue;
+        for cut in &cuts {
+            // The decimal places of an end say how far it can be off.
+            let off = soft
+                .iter()
+                .find(|(at, _)| at == cut)
+                .map_or(0.001, |(_, width)| (2.0 * width).max(0.001));
+            for side in [-1.0, 1.0] {
+                let near = cut + side * off * (1.0 + cut.abs());
+                let slack = 0.2 * off * (1.0 + cut.abs());
+                samples.extend(substitution::short_fraction(Interval::new(
+                    near - slack,
+                    near + slack,
+                )));
+            }
         }
-        let claimed = match region.holds(at) {
-            Membership::Inside => true,
-            Membership::Outside => false,
-            Membership::Unclear => {
-                unclear = true;
+        samples.extend(USUAL.iter().map(|value| substitution::exactly(*value)));
+        samples.extend(exact);
+        let mut decided = 0;
+        let mut unclear = false;
+        for sample in samples {
+            let Some(at) = claims::bounds(&sample) else {
+                continue;
+            };
+            let is_soft = soft
+                .iter()
+                .any(|(end, width)| (end - at.middle()).abs() <= *width);
+            if is_soft {
                 continue;
             }
-        };
-        let told = substitution::assignment(variable, &sample);
-        let here = statement.substitute(variable, &sample);
-        match (substitution::holds(&here, reading), claimed) {
-            (Holds::Yes, true) | (Holds::No(_) | Holds::Outside(_), false) => decided += 1,
-            (Holds::Unknown, _) => unclear = true,
-            (Holds::Yes, false) => {
-                return Verdict::fails_at(
-                    "a solution is missing",
-                    format!("{told} is a solution, but not in the answer"),
-                );
+            if let Some(region) = &domain.region
+                && region.holds(at) != Membership::Inside
+            {
+                continue;
             }
-            (Holds::No(sides), true) => {
-                return Verdict::fails_at(
-                    "a number in the answer is no solution",
-                    format!("at {told} {sides}"),
-                );
-            }
-            (Holds::Outside(outside), true) => {
-                return Verdict::fails_at(
-                    "a number in the answer is no solution",
-                    format!("{told} {}", outside.told()),
-                );
+            let claimed = match region.holds(at) {
+                Membership::Inside => true,
+                Membership::Outside => false,
+                Membership::Unclear => {
+                    unclear = true;
+                    continue;
+                }
+            };
+            let told = substitution::assignment(variable, &sample);
+            match ((self.holds)(&sample), claimed) {
+                (Holds::Yes, true) | (Holds::No(_) | Holds::Outside(_), false) => decided += 1,
+                (Holds::Unknown, _) => unclear = true,
+                (Holds::Yes, false) => {
+                    return Verdict::fails_at(
+                        "a solution is missing",
+                        format!("{told} is a solution, but not in the answer"),
+                    );
+                }
+                (Holds::No(sides), true) => {
+                    return Verdict::fails_at(
+                        "a number in the answer is no solution",
+                        format!("at {told} {sides}"),
+                    );
+                }
+                (Holds::Outside(outside), true) => {
+                    return Verdict::fails_at(
+                        "a number in the answer is no solution",
+                        format!("{told} {}", outside.told()),
+                    );
+                }
             }
         }
-    }
-    match (decided, unclear) {
-        (4.., false) => Verdict::Holds,
-        (8.., true) => Verdict::Holds,
-        _ => Verdict::cannot_tell("the statement cannot be decided at enough numbers"),
+        match (decided, unclear) {
+            (4.., false) => Verdict::Holds,
+            (8.., true) => Verdict::Holds,
+            _ => Verdict::cannot_tell("the statement cannot be decided at enough numbers"),
+        }
     }
 }
 

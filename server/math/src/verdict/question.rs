@@ -26,9 +26,11 @@ impl Question {
     pub(super) fn new(problem: Problem, statement: &[Part<'_>]) -> Self {
         let mut words = String::new();
         for part in statement {
-            if let Part::Words(text) = part {
-                words.push_str(&text.to_lowercase());
-                words.push(' ');
+            match part {
+                Part::Words(text) => words.push_str(&text.to_lowercase()),
+                // "the $x$-intercepts", "solve for $y$": a letter that is part of a word.
+                Part::Tex(tex) if tex.trim().chars().count() == 1 => words.push_str(tex.trim()),
+                Part::Tex(_) => words.push(' '),
             }
         }
         Self { problem, words }
