@@ -56,6 +56,7 @@ mod never_closed;
 mod not_ready;
 mod nothing_to_practise;
 mod skipped_hour;
+mod too_much_work;
 mod unknown_zone;
 
 #[cfg(test)]
@@ -90,6 +91,7 @@ pub use problem::work_out;
 pub use same_problem::SAME_PROBLEM;
 pub use same_text::SAME_TEXT;
 pub use skipped_hour::SKIPPED_HOUR;
+pub use too_much_work::TOO_MUCH_WORK;
 pub use unclosed_math::UNCLOSED_MATH;
 pub use unknown_field::UNKNOWN_FIELD;
 pub use unknown_kind::UNKNOWN_KIND;
@@ -102,7 +104,7 @@ pub use unused_pattern::UNUSED_PATTERN;
 
 /// Every check: first those of a line, then those of a block, of blocks with each other, and of
 /// exams.
-pub static CHECKS: [&Check; 33] = [
+pub static CHECKS: [&Check; 34] = [
     &UNKNOWN_KIND,
     &UNKNOWN_FIELD,
     &FIELD_TWICE,
@@ -136,6 +138,7 @@ pub static CHECKS: [&Check; 33] = [
     &NOT_READY,
     &EXAMS_COLLIDE,
     &SKIPPED_HOUR,
+    &TOO_MUCH_WORK,
 ];
 
 /// Something found by a check, at a place of a file.

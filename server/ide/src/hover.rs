@@ -9,6 +9,7 @@ use study::mastery::Mastery;
 use crate::exams::{self, Exam};
 use crate::kinds::{Catalogue, Kind, kinds_of};
 use crate::named::named_at;
+use crate::past_estimates::past_estimate;
 use crate::standing::{PatternKey, pattern_keys};
 use crate::wording::Wording;
 use crate::{Analysis, Doc, exam_clock, next_step, readiness, words};
@@ -457,6 +458,9 @@ fn exam_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
     }
     if let Some(score) = at.block.score(Key::Result) {
         doc.fact("result", score.to_string());
+        if let Some(past) = past_estimate(analysis, &exam, today) {
+            doc.fact("estimated", past.in_words());
+        }
     }
     if let Some(start) = exam.window_start
         && !exam.is_past(today)

@@ -48,6 +48,7 @@ pub mod hover;
 pub mod inlay_hints;
 pub mod insert_starter_patterns;
 pub mod next_step;
+pub mod past_estimates;
 pub mod plan;
 pub mod references;
 pub mod report;

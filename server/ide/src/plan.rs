@@ -34,7 +34,7 @@ const STEP_MINUTES: u32 = 5;
 /// The longest practice block.
 const LONGEST_BLOCK: u32 = 60;
 /// The most exams that are planned for at a time: the nearest.
-const MOST_EXAMS: usize = 24;
+pub(crate) const MOST_EXAMS: usize = 24;
 /// Minutes to relearn a pattern of a topic that was never learned, or only partly (common
 /// practice, no published source).
 const RELEARN_MINUTES: [u32; 2] = [30, 15];
@@ -174,6 +174,44 @@ pub fn plan(analysis: &Analysis, relearn_first: bool) -> Plan {
     Planner::new(analysis).plan(relearn_first)
 }
 
+/// How many minutes of work an exam still asks for: the mock tests on the way to it, relearning
+/// what was not learned, and a block for each pattern that is below the target and does not rest.
+pub(crate) fn work_left(analysis: &Analysis, exam: &Exam<'_>) -> Minutes {
+    let today = analysis.today();
+    let standing = analysis.standings.course(&exam.course, today);
+    let papers = mocks::minutes_of_mocks(analysis, exam);
+    let (mut relearning, mut practice) = (0u32, 0u32);
+    for (key, topic, mastery) in standing.patterns() {
+        if !exam.covers(topic) {
+            continue;
+        }
+        let relearn = relearn_minutes(learned(analysis, &exam.course, topic));
+        relearning = relearning.saturating_add(relearn.unwrap_or_default());
+        if mastery.mean < exam.target && !mastery.rests {
+            let block = block_minutes(&problems_of(analysis, &exam.course, key));
+            practice = practice.saturating_add(block);
+        }
+    }
+    Minutes(papers.saturating_add(relearning).saturating_add(practice))
+}
+
+/// Minutes to relearn a pattern of a topic, if it has to be.
+fn relearn_minutes(learned: Learned) -> Option<u32> {
+    match learned {
+        Learned::No => Some(RELEARN_MINUTES[0]),
+        Learned::Partly => Some(RELEARN_MINUTES[1]),
+        Learned::Yes => None,
+    }
+}
+
+/// The problems of a pattern, or the problem without one.
+fn problems_of<'a>(analysis: &'a Analysis, course: &NameKey, key: &PatternKey) -> Vec<Located<'a>> {
+    match key {
+        PatternKey::Named(name) => analysis.notebook.problems_of(course, name),
+        PatternKey::Own(id) => analysis.notebook.block(id).into_iter().collect(),
+    }
+}
+
 struct Planner<'a> {
     analysis: &'a Analysis,
     today: NaiveDate,
@@ -278,18 +316,10 @@ impl<'a> Planner<'a> {
         let Some(mastery) = standing.mastery(key) else {
             return id;
         };
-        let notebook = &self.analysis.notebook;
-        let mut problems = match key {
-            PatternKey::Named(name) => notebook.problems_of(course, name),
-            PatternKey::Own(id) => notebook.block(id).into_iter().collect(),
-        };
+        let mut problems = problems_of(self.analysis, course, key);
         problems.sort_by_key(|at| at.block.attempts().map(|a| a.date).max());
         let learned = learned(self.analysis, course, topic);
-        let relearn = match learned {
-            Learned::No => Some(RELEARN_MINUTES[0]),
-            Learned::Partly => Some(RELEARN_MINUTES[1]),
-            Learned::Yes => None,
-        };
+        let relearn = relearn_minutes(learned);
         let block = block_minutes(&problems);
         let mut pattern = plan::Pattern::new(id, mastery, Minutes(block), relearn.map(Minutes));
         if problems.is_empty() && relearn.is_none() {

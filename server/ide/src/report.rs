@@ -5,8 +5,10 @@ use std::fmt;
 use chrono::NaiveDate;
 use notes::value::{Moment, Score};
 use notes::{BlockKind, Key, NameKey, NamedThing};
+use study::calibration::Calibration;
 
 use crate::exams::{Exam, exams, practised_of, topic_title};
+use crate::past_estimates::{PastEstimate, calibration_in_words, past_estimate, past_estimates};
 use crate::readiness::{ExamReadiness, NoReadiness, TopicCost, on_day};
 use crate::standing::{CourseStanding, PatternKey, date};
 use crate::{Analysis, readiness, words};
@@ -18,6 +20,8 @@ pub struct Report {
     pub on: NaiveDate,
     /// The courses, by name.
     pub courses: Vec<CourseReport>,
+    /// How past estimates fared, over all courses.
+    pub calibration: Option<Calibration>,
 }
 
 /// Where the student stands in one course.
@@ -48,6 +52,8 @@ pub struct ExamReport {
     pub target: f64,
     /// The score that was reached.
     pub result: Option<Score>,
+    /// What was estimated before it, when it is past and has its result.
+    pub past: Option<PastEstimate>,
     /// The readiness, or why there is none.
     pub readiness: Result<ExamReadiness, NoReadiness>,
     /// The readiness, or why there is none, in words.
@@ -151,7 +157,11 @@ pub fn standing(
         Some(_) => reports.collect(),
         None => reports.filter(says_something).collect(),
     };
-    Ok(Report { on, courses })
+    Ok(Report {
+        on,
+        courses,
+        calibration: past_estimates(analysis, on),
+    })
 }
 
 fn title_of_course(analysis: &Analysis, course: &NameKey) -> String {
@@ -208,6 +218,7 @@ fn exam_report(analysis: &Analysis, exam: &Exam<'_>, on: NaiveDate) -> ExamRepor
         window_start: exam.window_start,
         target: exam.target,
         result: exam.at.block.score(Key::Result),
+        past: past_estimate(analysis, exam, on),
         reason: match &readiness {
             Ok(readiness) => readiness::in_words(readiness, exam),
             Err(reason) => reason.to_string(),
@@ -323,6 +334,10 @@ impl Report {
             }
             self.topics(&course.topics, &mut out);
         }
+        if let Some(calibration) = &self.calibration {
+            out.line(0, "");
+            out.line(0, &calibration_in_words(calibration));
+        }
         out.line(0, "");
         out.line(
             0,
@@ -348,7 +363,12 @@ impl Report {
         );
         if on.date < self.on {
             match exam.result {
-                Some(result) => out.line(4, &format!("result {result}")),
+                Some(result) => {
+                    out.line(4, &format!("result {result}"));
+                    if let Some(past) = &exam.past {
+                        out.line(4, &past.in_words());
+                    }
+                }
                 None => out.line(4, "no result yet: write it behind result:"),
             }
             return;
@@ -545,6 +565,8 @@ Linear algebra
 
   Quiz: 2027-02-01, 14 days ago
     result 7/10
+    the day before: expected score 44%, between 8% and 75%, a 10% chance
+    for 70% or more; 70% lies inside
 
   Midterm: 2027-02-20 10:00, in 5 days
     revision began 2 days ago, 2027-02-13
@@ -566,6 +588,10 @@ Linear algebra
 
   1.2 Determinants
     nothing to practise yet
+
+Past estimates, 1 exam: 26 points of 100 too low on average, off by 26;
+1 of 1 scores inside the interval (fewer than five exams: too little to
+tell).
 "
             ),
         );
@@ -587,6 +613,8 @@ Linear algebra
 
   Quiz: 2027-02-01, 5 days ago
     result 7/10
+    the day before: expected score 44%, between 8% and 75%, a 10% chance
+    for 70% or more; 70% lies inside
 
   Midterm: 2027-02-20 10:00, in 14 days
     revision begins in 7 days, 2027-02-13
@@ -607,6 +635,10 @@ Linear algebra
 
   1.2 Determinants
     nothing to practise yet
+
+Past estimates, 1 exam: 26 points of 100 too low on average, off by 26;
+1 of 1 scores inside the interval (fewer than five exams: too little to
+tell).
 "
             ),
         );

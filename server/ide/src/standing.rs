@@ -367,3 +367,46 @@ fn outcome(outcome: Outcome) -> evidence::Outcome {
 pub fn fraction(score: Score) -> Fraction {
     Fraction::new(score.fraction().min(1.0)).unwrap_or(Fraction::ZERO)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Workspace, fixture};
+    use notes::FilePath;
+
+    #[test]
+    fn a_try_makes_no_other_course_be_estimated_anew() {
+        let course = |name: &str| {
+            let problems = (0..20).map(|n| {
+                format!("@problem {n}\n  pattern: p{n}\n  Decide {n}.\n  tried: 2027-02-10 closed right\n")
+            });
+            format!("@course {name}\n@topic 1\n{}", problems.collect::<String>())
+        };
+        let names = ["Algebra", "Geometry", "Logic"];
+        let mut workspace = Workspace::new(fixture::now());
+        for name in names {
+            workspace.set_text(&FilePath::new(&format!("{name}/a.porism")), &course(name));
+        }
+        let on = fixture::now().date();
+        let estimates = |workspace: &Workspace| {
+            names.map(|name| {
+                workspace
+                    .analysis()
+                    .standings
+                    .course(&NameKey::new(name), on)
+            })
+        };
+        let before = estimates(&workspace);
+        let path = FilePath::new("Geometry/a.porism");
+        let text = course("Geometry").replacen("closed right", "closed wrong", 1);
+        workspace.set_text(&path, &text);
+        let after = estimates(&workspace);
+        let anew: Vec<&str> = names
+            .into_iter()
+            .zip(before.iter().zip(&after))
+            .filter(|(_, (before, after))| !Arc::ptr_eq(before, after))
+            .map(|(name, _)| name)
+            .collect();
+        assert_eq!(anew, ["Geometry"]);
+    }
+}

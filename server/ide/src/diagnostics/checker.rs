@@ -37,9 +37,9 @@ use super::{
     Finding, ambiguous_tex, before_term, broken_shape, broken_tex, defined_twice, empty_value,
     exams_collide, field_twice, future_date, idle_window, impossible_date, lost_source,
     never_closed, no_coverage, no_date, no_pattern, no_result, not_ready, nothing_to_practise,
-    other_kind, overlapping_patterns, same_problem, skipped_hour, unclosed_math, unknown_field,
-    unknown_kind, unknown_name, unknown_zone, unread_tex, unreadable_value, unrecorded_marks,
-    unused_pattern,
+    other_kind, overlapping_patterns, same_problem, skipped_hour, too_much_work, unclosed_math,
+    unknown_field, unknown_kind, unknown_name, unknown_zone, unread_tex, unreadable_value,
+    unrecorded_marks, unused_pattern,
 };
 use crate::Analysis;
 use crate::papers::paper;
@@ -458,7 +458,10 @@ impl Checker {
                 not_ready::check(&scope, &mut marks);
                 skipped_hour::check(&scope, &mut marks);
             }
-            Subject::Calendar => exams_collide::check(analysis, &mut marks),
+            Subject::Calendar => {
+                exams_collide::check(analysis, &mut marks);
+                too_much_work::check(analysis, &mut marks);
+            }
             // Checked by itself, with what its course has in common.
             Subject::Problem(_) => {}
         }

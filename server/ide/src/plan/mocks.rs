@@ -122,3 +122,10 @@ fn mocks(analysis: &Analysis, exam: &Exam<'_>, prepared: &Prepared<'_>) -> Vec<P
     };
     papers.map(mock).collect()
 }
+
+/// The minutes of the mock tests that the way to an exam still takes.
+pub(super) fn minutes_of_mocks(analysis: &Analysis, exam: &Exam<'_>) -> u32 {
+    let mocks = mocks(analysis, exam, &Prepared::of(analysis, exam));
+    let minutes = mocks.iter().map(|mock| mock.minutes);
+    minutes.fold(0, u32::saturating_add)
+}

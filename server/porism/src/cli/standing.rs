@@ -31,6 +31,27 @@ struct StandingJson<'a> {
     courses: Vec<CourseJson<'a>>,
     exams: Vec<ExamJson<'a>>,
     patterns: Vec<PatternJson<'a>>,
+    calibration: Option<CalibrationJson>,
+}
+
+#[derive(Serialize)]
+struct CalibrationJson {
+    past_exams: u32,
+    bias: f64,
+    mean_error: f64,
+    brier: f64,
+    log_score: f64,
+    within: u32,
+    coverage: (f64, f64),
+    enough_exams: bool,
+}
+
+#[derive(Serialize)]
+struct EstimatedJson {
+    readiness: f64,
+    expected: f64,
+    low: f64,
+    high: f64,
 }
 
 #[derive(Serialize)]
@@ -50,6 +71,7 @@ struct ExamJson<'a> {
     window_start: Option<String>,
     target: f64,
     result: Option<f64>,
+    estimated: Option<EstimatedJson>,
     readiness: Option<f64>,
     label: Option<&'static str>,
     reason: &'a str,
@@ -84,6 +106,16 @@ struct PatternJson<'a> {
 
 fn json(report: &Report) -> StandingJson<'_> {
     let courses = || report.courses.iter();
+    let calibration = report.calibration.map(|of| CalibrationJson {
+        past_exams: of.exams,
+        bias: of.bias,
+        mean_error: of.mean_error,
+        brier: of.brier,
+        log_score: of.log_score,
+        within: of.within,
+        coverage: of.coverage,
+        enough_exams: of.enough_exams,
+    });
     StandingJson {
         on: report.on.to_string(),
         note: words::ESTIMATE,
@@ -109,6 +141,7 @@ fn json(report: &Report) -> StandingJson<'_> {
                 patterns.map(move |pattern| pattern_json(course, topic, pattern))
             })
             .collect(),
+        calibration,
     }
 }
 
@@ -130,6 +163,15 @@ fn exam_json<'a>(report: &Report, course: &'a CourseReport, exam: &'a ExamReport
         window_start: exam.window_start.map(|start| start.to_string()),
         target: exam.target,
         result: exam.result.map(|result| result.fraction()),
+        estimated: exam.past.as_ref().map(|past| {
+            let estimate = &past.estimated.estimate;
+            EstimatedJson {
+                readiness: estimate.chance,
+                expected: estimate.expected,
+                low: estimate.low,
+                high: estimate.high,
+            }
+        }),
         readiness: estimate.map(|e| e.chance),
         label: estimate.map(|e| readiness::label(e.label)),
         reason: &exam.reason,
