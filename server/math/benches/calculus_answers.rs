@@ -37,6 +37,7 @@ fn items() -> BTreeMap<&'static str, Vec<(Text, Text)>> {
         include_str!("../tests/calculus/differential_equations.txt"),
         include_str!("../tests/calculus/limits.txt"),
         include_str!("../tests/calculus/applications.txt"),
+        include_str!("../tests/calculus/textbook.txt"),
     ] {
         let (mut kind, mut prompt, mut tex) = ("", "", "");
         let mut lines = text.lines().filter(|line| !line.trim().is_empty());

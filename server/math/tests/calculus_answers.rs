@@ -109,6 +109,7 @@ fn right_answers_pass_and_wrong_ones_are_caught() {
         include_str!("calculus/differential_equations.txt"),
         include_str!("calculus/limits.txt"),
         include_str!("calculus/applications.txt"),
+        include_str!("calculus/textbook.txt"),
     ] {
         count(text, &mut counts, &mut told);
     }

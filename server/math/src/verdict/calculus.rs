@@ -310,6 +310,10 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
             "dy/dx",
             "slope of",
             "rate of change",
+            "find the velocity",
+            "velocity function",
+            "acceleration function",
+            "find the acceleration",
             "f'(",
             "y'",
         ])

@@ -16,12 +16,14 @@ pub(super) struct Asked {
     pub(super) variables: Vec<Symbol>,
     /// By which letters, and how often.
     pub(super) by: Vec<(Symbol, u32)>,
+    /// The body is the derivative itself, by another letter than the function's.
+    pub(super) parametric: bool,
     /// Values for letters where the derivative is wanted.
     pub(super) at: Vec<(Symbol, Expression)>,
 }
 
 pub(super) fn judge(context: &Context<'_>) -> Verdict {
-    let Some(asked) = asked(context) else {
+    let Some(asked) = parametric(context).or_else(|| asked(context)) else {
         return Verdict::cannot_tell("it is not clear what is to be differentiated");
     };
     let claims = &context.reply.claims;
@@ -37,6 +39,7 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
                 by: vec![(asked.variables[place].clone(), 1)],
                 body: asked.body.clone(),
                 variables: asked.variables.clone(),
+                parametric: asked.parametric,
                 at: asked.at.clone(),
             }),
             None if unlabelled > 1 => None,
@@ -44,6 +47,7 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
                 body: asked.body.clone(),
                 variables: asked.variables.clone(),
                 by: asked.by.clone(),
+                parametric: asked.parametric,
                 at: asked.at.clone(),
             }),
         };
@@ -144,7 +148,44 @@ pub(super) fn asked(context: &Context<'_>) -> Option<Asked> {
         body,
         variables,
         by,
+        parametric: false,
         at,
+    })
+}
+
+/// dy/dx of a curve that is given by x and y as functions of another letter.
+fn parametric(context: &Context<'_>) -> Option<Asked> {
+    let question = context.question;
+    let of = |name: &str| question.definition(&Symbol::new(name));
+    let (x, y) = (of("x")?, of("y")?);
+    let mut letters = x.body.free_symbols();
+    letters.extend(y.body.free_symbols());
+    let letter = ["t", "θ", "u", "s"]
+        .into_iter()
+        .map(Symbol::new)
+        .find(|s| letters.contains(s))?;
+    let slope = |body: &Expression| crate::derivative::derivative(body, &letter);
+    let along = slope(&x.body)?;
+    let mut body = Expression::fraction(slope(&y.body)?, along.clone());
+    if order_in_words(&question.words) == 2
+        || question
+            .formulas
+            .iter()
+            .filter_map(named_derivative)
+            .any(|named| named.order() == 2)
+    {
+        body = Expression::fraction(slope(&body)?, along);
+    }
+    let at = question.formulas.iter().filter_map(|formula| {
+        let (left, right) = formula.as_equation()?;
+        (left.as_symbol() == Some(&letter)).then(|| (letter.clone(), right.clone()))
+    });
+    Some(Asked {
+        body,
+        variables: vec![letter.clone()],
+        by: vec![(letter.clone(), 0)],
+        parametric: true,
+        at: at.collect(),
     })
 }
 
@@ -169,6 +210,7 @@ fn respected(context: &Context<'_>, variables: &[Symbol]) -> Option<Symbol> {
 fn order_in_words(words: &str) -> u32 {
     let orders = [
         ("second derivative", 2),
+        ("acceleration", 2),
         ("third derivative", 3),
         ("fourth derivative", 4),
         ("fifth derivative", 5),
@@ -206,13 +248,27 @@ fn labelled(asked: &Asked, label: &Expression) -> Option<Asked> {
         body: asked.body.clone(),
         variables: asked.variables.clone(),
         by: asked.by.clone(),
+        parametric: asked.parametric,
         at: asked.at.clone(),
     };
     let Some(named) = named_derivative(label) else {
         // `m = 3` for a slope; but `y = ...` is not a derivative.
-        let letter = label.as_symbol()?;
-        return (letter.name() == "m").then_some(wanted);
+        // Velocity and acceleration have names of their own.
+        let name = match (label.operator(), label.operands()) {
+            (Operator::Apply, [name, _]) => name.as_symbol()?,
+            _ => label.as_symbol()?,
+        };
+        match name.name() {
+            "m" => {}
+            "v" => wanted.by.iter_mut().for_each(|(_, order)| *order = 1),
+            "a" => wanted.by.iter_mut().for_each(|(_, order)| *order = 2),
+            _ => return None,
+        }
+        return Some(wanted);
     };
+    if asked.parametric {
+        return Some(wanted);
+    }
     wanted.by = named
         .by
         .iter()

@@ -198,6 +198,10 @@ fn without_punctuation(tex: &str) -> &str {
             rest = rest.strip_prefix(space).unwrap_or(rest);
             rest = rest.strip_suffix(space).unwrap_or(rest);
         }
+        // "≈ 0.747": the rest of a sentence.
+        for sign in ["\\approx ", "="] {
+            rest = rest.strip_prefix(sign).unwrap_or(rest);
+        }
         if rest == before {
             return rest;
         }
