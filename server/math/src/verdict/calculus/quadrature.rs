@@ -169,39 +169,55 @@ pub(super) fn integrate_jets(
     length: usize,
     mut of: impl FnMut(Jet) -> Option<Jet>,
 ) -> Option<Jet> {
+    if let (End::At(from), End::At(to)) = (from, to) {
+        let panels: &[u32] = if length == 1 { &[1, 2, 4] } else { &[2, 5, 12] };
+        let smooth = by_panels(from, to, length, panels, &mut of);
+        if smooth.is_some() || length > 1 {
+            return smooth;
+        }
+    }
+    if length > 1 {
+        return None;
+    }
     let as_number = |end: &End| match end {
         End::At(jet) => jet.value(),
         End::Infinite(true) => f64::INFINITY,
         End::Infinite(false) => f64::NEG_INFINITY,
     };
-    if length == 1 {
-        let estimate = integrate(as_number(from), as_number(to), |at| {
-            Some(of(Jet::constant(at, 1))?.value())
-        })?;
-        return (estimate.error <= 1e-10 * (1.0 + estimate.value.abs()))
-            .then(|| Jet::constant(estimate.value, 1));
-    }
-    let (End::At(from), End::At(to)) = (from, to) else {
-        return None;
-    };
+    let estimate = integrate(as_number(from), as_number(to), |at| {
+        Some(of(Jet::constant(at, 1))?.value())
+    })?;
+    (estimate.error <= 1e-10 * (1.0 + estimate.value.abs()))
+        .then(|| Jet::constant(estimate.value, 1))
+}
+
+/// By Gauss and Legendre's rule on more and more panels, until the sum settles.
+fn by_panels(
+    from: &Jet,
+    to: &Jet,
+    length: usize,
+    panels: &[u32],
+    of: &mut impl FnMut(Jet) -> Option<Jet>,
+) -> Option<Jet> {
     let span = to.subtract(from);
     let mut previous: Option<Jet> = None;
-    for panels in [2_u32, 5, 12] {
+    for panels in panels {
         let mut sum = Jet::constant(0.0, length);
-        for panel in 0..panels {
+        for panel in 0..*panels {
             for (place, weight) in GAUSS {
                 for place in [-place, place] {
-                    let share = (f64::from(panel) + (place + 1.0) / 2.0) / f64::from(panels);
+                    let share = (f64::from(panel) + (place + 1.0) / 2.0) / f64::from(*panels);
                     let at = from.add(&span.scale(share));
-                    let weight = weight / (2.0 * f64::from(panels));
+                    let weight = weight / (2.0 * f64::from(*panels));
                     sum.add_to(&of(at)?.multiply(&span).scale(weight));
                 }
             }
         }
         if let Some(previous) = &previous {
+            let precision = if length == 1 { 1e-12 } else { 1e-10 };
             let settled = (0..length).all(|order| {
                 let (new, old) = (sum.coefficient(order), previous.coefficient(order));
-                (new - old).abs() <= 1e-10 * (1.0 + new.abs())
+                (new - old).abs() <= precision * (1e-3 + new.abs())
             });
             if settled {
                 return Some(sum);
