@@ -103,6 +103,8 @@ struct Search<'a> {
     original: Problem,
     /// The formulas of the statement with their literals, in order.
     formulas: Vec<(Expression, Vec<Literal>)>,
+    /// The TeX of the formulas.
+    written: Vec<&'a str>,
     declared: Declared,
     size: Size,
     random: Random,
@@ -140,17 +142,16 @@ impl<'a> Search<'a> {
             return Err("there is no number in it to be changed".into());
         }
         let keys = solve::solve(&original)?;
-        let Some(size) = keys.iter().map(Size::of).min_by_key(Size::weight) else {
+        let Some(size) = keys.first().map(Size::of) else {
             return Err("it was not solved".into());
         };
-        let shown = formulas
-            .iter()
-            .map(|(formula, _)| print::tex(formula, &declared))
-            .collect();
+        let written: Vec<&str> = statement.iter().filter_map(tex_of).collect();
+        let shown = written.iter().map(|tex| (*tex).to_owned()).collect();
         Ok(Self {
             statement,
             original,
             formulas,
+            written,
             declared,
             size,
             random: Random::new(seed),
@@ -188,13 +189,14 @@ impl<'a> Search<'a> {
     }
 
     fn attempt(&mut self, liberty: Liberty, is_loose: bool) -> Option<Sibling> {
-        let values = draw::draw(&mut self.random, &self.original, &self.formulas, liberty);
-        let tex: Vec<String> = self
-            .formulas
-            .iter()
-            .zip(&values)
-            .map(|((formula, _), values)| {
-                print::tex(&literals::with_values(formula, values), &self.declared)
+        let values = draw::draw(&mut self.random, &self.original, &self.formulas, liberty)?;
+        let formulas = self.formulas.iter().zip(&self.written).zip(&values);
+        let tex: Vec<String> = formulas
+            .map(|(((formula, literals), tex), values)| {
+                literals::tex_with_values(tex, formula, literals, values, &self.declared)
+                    .unwrap_or_else(|| {
+                        print::tex(&literals::with_values(formula, values), &self.declared)
+                    })
             })
             .collect();
         if self.known.contains(&tex) {
@@ -279,13 +281,16 @@ impl Rejected {
     }
 }
 
+fn tex_of<'a>(part: &Part<'a>) -> Option<&'a str> {
+    match part {
+        Part::Tex(tex) => Some(tex),
+        Part::Words(_) => None,
+    }
+}
+
 /// The formulas of a statement, read with what all of them say about which letters are functions.
 fn formulas(statement: &[Part<'_>]) -> Result<(Vec<Expression>, Declared), String> {
-    let tex = statement.iter().filter_map(|part| match part {
-        Part::Tex(tex) => Some(*tex),
-        Part::Words(_) => None,
-    });
-    let tex: Vec<&str> = tex.collect();
+    let tex: Vec<&str> = statement.iter().filter_map(tex_of).collect();
     let mut declared = Declared::new();
     for tex in &tex {
         let reading = crate::read(tex, &declared);

@@ -5,12 +5,13 @@
 //! cannot do, it says. A key is no proof of itself: [`crate::verdict`] checks it without knowing how
 //! it was found.
 
+mod equations;
+mod inequalities;
 mod matrices;
 mod polynomials;
 mod systems;
+mod trigonometry;
 mod write;
-
-mod equations;
 
 use crate::expression::Expression;
 use crate::problem::{Problem, Task};
@@ -35,6 +36,7 @@ pub fn solve(problem: &Problem) -> Result<Vec<Key>, String> {
     }
     match problem.task {
         Task::Equation => equations::solve(problem, main),
+        Task::Inequality => inequalities::solve(problem, main),
         Task::System => systems::solve(problem, main),
         Task::Matrix => matrices::solve(problem, main),
         _ => Err("problems of this kind are not solved".into()),

@@ -23,13 +23,13 @@ pub(super) struct Liberty {
     pub(super) exponents: bool,
 }
 
-/// The values for all formulas of a statement, in order.
+/// The values for all formulas of a statement, in order; none if they are not such as one writes.
 pub(super) fn draw(
     random: &mut Random,
     problem: &Problem,
     formulas: &[(Expression, Vec<Literal>)],
     liberty: Liberty,
-) -> Vec<Vec<i64>> {
+) -> Option<Vec<Vec<i64>>> {
     // Equal numbers are often equal for a reason: x - 2 below and x to 2.
     let together = random.percent(40);
     let mut renamed: BTreeMap<(bool, i64), i64> = BTreeMap::new();
@@ -38,12 +38,6 @@ pub(super) fn draw(
         let mut drawn: Vec<i64> = Vec::with_capacity(literals.len());
         for literal in literals {
             let mut value = fresh(random, literal, liberty);
-            if literal.role == Role::Denominator
-                && let Some(above) = drawn.last()
-                && num_integer::gcd(*above, value) != 1
-            {
-                value = literal.value;
-            }
             let is_kept = matches!(literal.role, Role::Unwritten | Role::Exponent);
             if together && !is_kept {
                 let key = (literal.places > 0, literal.value.abs());
@@ -57,12 +51,39 @@ pub(super) fn draw(
     if random.percent(75) {
         fit(random, problem, formulas, &mut values);
     }
-    values
+    let mut all = formulas.iter().zip(&values);
+    all.all(|((_, literals), values)| is_usual(literals, values))
+        .then_some(values)
+}
+
+/// Fractions are in lowest terms, and signs stand where one would write them.
+fn is_usual(literals: &[Literal], values: &[i64]) -> bool {
+    let numbers = literals.iter().zip(values);
+    let signs = numbers
+        .clone()
+        .all(|(literal, value)| literal.is_signed || *value * literal.value > 0);
+    let pairs = literals.windows(2).zip(values.windows(2));
+    let fractions = pairs.into_iter().all(|(literals, values)| {
+        literals[1].role != Role::Denominator
+            || num_integer::gcd(literals[0].value, literals[1].value) != 1
+            || num_integer::gcd(values[0], values[1]) == 1
+    });
+    // 2x + 4 = 6 is x + 2 = 3.
+    let common = |values: &mut dyn Iterator<Item = i64>| values.fold(0, num_integer::gcd);
+    let terms = |literal: &Literal| {
+        matches!(
+            literal.role,
+            Role::Constant | Role::Coefficient | Role::Unwritten
+        )
+    };
+    let before = common(&mut literals.iter().filter(|l| terms(l)).map(|l| l.value));
+    let after = common(&mut numbers.filter(|(l, _)| terms(l)).map(|(_, value)| *value));
+    signs && fractions && (before != 1 || after == 1 || literals.len() < 2)
 }
 
 /// A number of the size of the one it replaces.
 fn fresh(random: &mut Random, literal: &Literal, liberty: Liberty) -> i64 {
-    let Literal { role, value, .. } = *literal;
+    let &Literal { role, value, .. } = literal;
     let size = value.abs();
     let new = match role {
         Role::Unwritten if liberty.unwritten && random.percent(40) => random.between(2, 6),
@@ -311,8 +332,8 @@ fn fits(literal: &Literal, value: &Rational) -> Option<i64> {
     let value = value.as_i64()?;
     let most = match literal.role {
         // The product of two numbers of one digit is what one expects at the end.
-        Role::Constant => greatest(literal.value.abs()).max(20),
-        _ => greatest(literal.value.abs()).max(12),
+        Role::Constant => greatest(literal.value.abs()).max(40),
+        _ => greatest(literal.value.abs()).max(25),
     };
     let least = i64::from(literal.role == Role::Coefficient);
     (value.abs() > least && value.abs() <= most).then_some(value)

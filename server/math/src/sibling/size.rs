@@ -4,8 +4,12 @@ use crate::expression::{Expression, Operator};
 use crate::solve::Key;
 
 /// How large the numbers and the formula of a key are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Size {
+    /// The words, if it is no formula.
+    words: Option<&'static str>,
+    /// The number of solutions, of intervals, of entries.
+    items: usize,
     /// The greatest integer that stands in it.
     number: i64,
     /// The greatest denominator of a plain fraction; 1 if there is none.
@@ -20,16 +24,27 @@ impl Size {
     /// The size of a key.
     pub(super) fn of(key: &Key) -> Self {
         let mut size = Self {
+            words: None,
+            items: 0,
             number: 0,
             denominator: 1,
             roots: 0,
             operators: 0,
         };
-        if let Key::Formula(formula) = key {
-            size.operators = formula.size();
-            for part in formula.parts() {
-                size.count(part);
+        match key {
+            Key::Formula(formula) => {
+                size.operators = formula.size();
+                size.items = match formula.operator() {
+                    Operator::List | Operator::SetOperation(_) | Operator::Matrix(_) => {
+                        formula.operands().len()
+                    }
+                    _ => 1,
+                };
+                for part in formula.parts() {
+                    size.count(part);
+                }
             }
+            Key::Words(words) => size.words = Some(words),
         }
         size
     }
@@ -49,11 +64,6 @@ impl Size {
         }
     }
 
-    /// For choosing the simplest of several.
-    pub(super) fn weight(&self) -> usize {
-        self.operators
-    }
-
     /// It is as simple as the other, nearly or at least roughly.
     pub(super) fn fits(&self, other: &Self, is_loose: bool) -> bool {
         let times = if is_loose { 3 } else { 2 };
@@ -70,7 +80,9 @@ impl Size {
             true => 2 * other.operators + 6,
             false => other.operators + other.operators / 3 + 3,
         };
-        self.number <= number
+        self.words == other.words
+            && self.items == other.items
+            && self.number <= number
             && self.denominator <= denominator
             && self.roots <= other.roots + usize::from(is_loose)
             && self.operators <= operators

@@ -11,7 +11,13 @@ use super::polynomials;
 
 pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, String> {
     let asked = |word: &str| problem.instructions.contains(word);
+    if main.as_equation().is_some() {
+        return super::equations::solve(problem, main);
+    }
     if asked("independent") {
+        if asked("for which") {
+            return dependent_for(problem, main);
+        }
         let vectors = vectors(main).ok_or("the vectors are not numeric")?;
         let count = vectors.len();
         let matrix = Matrix::new(vectors).ok_or("the vectors are of different lengths")?;
@@ -58,6 +64,68 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
         Value::Matrix(matrix) => formula(to_expression(&matrix)),
         Value::Vector(vector) => formula(tuple(&vector)),
     }
+}
+
+/// For which values of a letter two vectors in the plane are dependent.
+fn dependent_for(problem: &Problem, main: &Expression) -> Result<Vec<Key>, String> {
+    let items = main.operands();
+    let entries: Vec<Expression> = items.iter().flat_map(|v| v.operands().to_vec()).collect();
+    let count = items.len();
+    if !(2..=3).contains(&count) || items.iter().any(|v| v.operands().len() != count) {
+        return Err("the vectors are not as many as their components".into());
+    }
+    let shape = Shape {
+        columns: count as u32,
+        rule: None,
+    };
+    let matrix = Expression::new(Operator::Matrix(shape), entries);
+    let determinant = Expression::function(Function::Determinant, matrix);
+    super::equations::solve(
+        problem,
+        &Expression::equation(determinant, write::integer(0)),
+    )
+}
+
+/// The expression with every determinant written out.
+pub(super) fn expanded(expression: &Expression) -> Expression {
+    let inner = expression.map_operands(expanded);
+    let (Operator::Function(Function::Determinant), [matrix]) =
+        (inner.operator(), inner.operands())
+    else {
+        return inner;
+    };
+    let Some((rows, _)) = rows(matrix) else {
+        return inner;
+    };
+    match rows.len() <= 4 && rows.iter().all(|row| row.len() == rows.len()) {
+        true => cofactors(&rows.iter().map(|row| row.to_vec()).collect::<Vec<_>>()),
+        false => inner,
+    }
+}
+
+/// The determinant by expansion along the first row.
+fn cofactors(rows: &[Vec<Expression>]) -> Expression {
+    let [first, below @ ..] = rows else {
+        return write::integer(1);
+    };
+    let terms = first.iter().enumerate().filter_map(|(column, entry)| {
+        if entry.as_i64() == Some(0) {
+            return None;
+        }
+        let minor: Vec<Vec<Expression>> = below
+            .iter()
+            .map(|row| {
+                let kept = row.iter().enumerate().filter(|(at, _)| *at != column);
+                kept.map(|(_, entry)| entry.clone()).collect()
+            })
+            .collect();
+        let term = Expression::product([entry.clone(), cofactors(&minor)]);
+        Some(match column % 2 {
+            0 => term,
+            _ => Expression::negative(term),
+        })
+    });
+    Expression::sum(terms.collect::<Vec<_>>())
 }
 
 enum Value {

@@ -1,6 +1,7 @@
 //! How is an answer written in a textbook?
 
 use crate::expression::{Expression, Operator};
+use crate::normal_form::{self, Normal};
 use crate::rational::Rational;
 
 /// A rational number.
@@ -53,6 +54,38 @@ pub(super) fn sum(terms: impl IntoIterator<Item = Expression>) -> Expression {
     Expression::sum(all)
 }
 
+/// A product without its ones; a product inside is taken apart, signs come to the front.
+pub(super) fn product(factors: impl IntoIterator<Item = Expression>) -> Expression {
+    let mut all = Vec::new();
+    let mut negative = false;
+    for mut factor in factors {
+        while let (Operator::Negative, [operand]) = (factor.operator(), factor.operands()) {
+            negative = !negative;
+            factor = operand.clone();
+        }
+        match (factor.operator(), factor.operands()) {
+            (Operator::Product, operands) => all.extend(operands.iter().cloned()),
+            _ if factor.as_i64() == Some(0) => return integer(0),
+            _ if factor.as_i64() == Some(1) => {}
+            _ => all.push(factor),
+        }
+    }
+    let product = Expression::product(all);
+    match negative {
+        true => Expression::negative(product),
+        false => product,
+    }
+}
+
+/// A power, without an exponent of 1.
+pub(super) fn power(base: Expression, exponent: i64) -> Expression {
+    match exponent {
+        0 => integer(1),
+        1 => base,
+        _ => Expression::power(base, integer(exponent)),
+    }
+}
+
 /// A list, or its only member.
 pub(super) fn list(items: Vec<Expression>) -> Expression {
     match items.len() {
@@ -97,4 +130,14 @@ pub(super) fn surd(rational: &Rational, factor: &Rational, radicand: i64) -> Exp
             _ => Expression::fraction(whole, integer(denominator)),
         },
     }
+}
+
+/// An expression collected, if that can be done; else as it is.
+pub(super) fn collected(expression: &Expression) -> Expression {
+    normal_form::normal(expression).map_or_else(|_| expression.clone(), |n| normal(&n))
+}
+
+/// A normal form as one writes it.
+pub(super) fn normal(normal: &Normal) -> Expression {
+    normal.to_expression()
 }
