@@ -5,11 +5,19 @@
 //! cannot do, it says. A key is no proof of itself: [`crate::verdict`] checks it without knowing how
 //! it was found.
 
+mod antiderivative;
+mod derivatives;
 mod equations;
+mod expressions;
+mod growth;
 mod inequalities;
+mod integrals;
+mod limits;
 mod matrices;
 mod polynomials;
+mod series;
 mod systems;
+mod tidy;
 mod trigonometry;
 mod write;
 
@@ -38,6 +46,11 @@ pub fn solve(problem: &Problem) -> Result<Vec<Key>, String> {
         Task::Equation => equations::solve(problem, main),
         Task::Inequality => inequalities::solve(problem, main),
         Task::System => systems::solve(problem, main),
+        Task::Simplify => expressions::solve(problem, main),
+        Task::Differentiate => derivatives::solve(problem, main),
+        Task::Integrate => integrals::solve(problem, main),
+        Task::Limit => limits::solve(problem, main),
+        Task::Sum => series::solve(problem, main),
         Task::Matrix => matrices::solve(problem, main),
         _ => Err("problems of this kind are not solved".into()),
     }

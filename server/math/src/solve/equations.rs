@@ -304,7 +304,7 @@ fn of_polynomial(
     if let Some(simpler) = trigonometry::one_function(&expression, variable) {
         return of_zero(&simpler, variable, depth - 1);
     }
-    if let Some(found) = equal_powers(polynomial, variable, depth)? {
+    if let Some(found) = equal_powers(polynomial, variable)? {
         return Ok(found);
     }
     without_root(&expression, variable)
@@ -460,7 +460,6 @@ fn without_root(expression: &Expression, variable: &Symbol) -> Option<Expression
 fn equal_powers(
     polynomial: &Polynomial,
     variable: &Symbol,
-    depth: u32,
 ) -> Result<Option<Vec<Solution>>, String> {
     let [(first, a), (second, b)] = polynomial.terms() else {
         return Ok(None);
@@ -502,7 +501,6 @@ fn equal_powers(
     let Some((slope, rest)) = views::linear_in(&difference, &name) else {
         return Ok(None);
     };
-    let _ = depth;
     let solution = rest
         .negate()
         .divide(&slope)

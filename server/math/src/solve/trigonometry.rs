@@ -20,13 +20,12 @@ impl Angles {
     /// `\frac{\pi}{6} + 2\pi n`.
     pub(super) fn to_expression(&self) -> Expression {
         let n = Expression::symbol("n");
-        let period = match (times_pi(&self.period), n) {
-            (period, n) => match (period.operator(), period.operands()) {
-                (Operator::Fraction, [above, below]) => {
-                    Expression::fraction(write::product([above.clone(), n]), below.clone())
-                }
-                _ => write::product([period, n]),
-            },
+        let period = times_pi(&self.period);
+        let period = match (period.operator(), period.operands()) {
+            (Operator::Fraction, [above, below]) => {
+                Expression::fraction(write::product([above.clone(), n]), below.clone())
+            }
+            _ => write::product([period, n]),
         };
         write::sum([times_pi(&self.at), period])
     }
