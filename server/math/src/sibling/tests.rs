@@ -49,7 +49,57 @@ fn check_none(statement: &str, reason: &str) {
 
 #[test]
 fn gives_none_where_nothing_is_asked_or_known() {
-    check("Solve $x + 2 = 5$.", 0);
     check_none("Hello.", "what is asked is not understood");
     check_none(r"Compute $\frac{1}{$.", "what is asked is not understood");
+}
+
+#[test]
+fn draws_equations_and_inequalities() {
+    check("Solve $3x + 7 = 22$.", 3);
+    check("Solve $x^2 - 5x + 6 = 0$.", 3);
+    check(r"Solve $\sqrt{2x + 3} = x$.", 2);
+    check(r"Solve $\log_2 x + \log_2 (x - 2) = 3$.", 2);
+    check(r"Solve $2 \sin x = 1$ on $[0, 2\pi)$.", 1);
+    check("Solve $x^2 - x - 6 > 0$.", 3);
+}
+
+#[test]
+fn draws_systems_and_matrices() {
+    check(
+        r"Solve $\begin{cases} x + 2y = 5 \\ 3x - y = 1 \end{cases}$.",
+        3,
+    );
+    check(
+        r"Compute $\begin{bmatrix} 2 & 1 \\ 5 & 3 \end{bmatrix}^{-1}$.",
+        3,
+    );
+    check(
+        r"Find the eigenvalues of $\begin{bmatrix} 4 & 1 \\ 2 & 3 \end{bmatrix}$.",
+        3,
+    );
+}
+
+#[test]
+fn draws_calculus() {
+    check("Differentiate $x^2 e^{3x}$.", 3);
+    check(r"Find $\int x e^{2x}\,dx$.", 3);
+    check(r"Find $\lim_{x \to 3} \frac{x^2 - 9}{x - 3}$.", 3);
+    check(
+        r"Find $\sum_{n=0}^{\infty} 6 \left( \frac{1}{7} \right)^n$.",
+        3,
+    );
+}
+
+#[test]
+fn keeps_the_words_and_the_way_of_writing() {
+    let statement =
+        r"Solve by Cramer's rule: $\begin{cases} 3x + 2y = 7 \\ x + 4y = 9 \end{cases}$.";
+    for sibling in siblings(&parts(statement), 2, 5).found {
+        let text = text(&sibling.statement);
+        assert!(
+            text.starts_with(r"Solve by Cramer's rule: $\begin{cases} "),
+            "{text}"
+        );
+        assert!(text.ends_with(r" \end{cases}$."), "{text}");
+    }
 }
