@@ -72,6 +72,7 @@ impl Verdict {
 /// Whether an answer is right for a problem, each given as words and formulas in turn. Never
 /// fails, and takes a bounded number of steps.
 pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
+    let statement = &without_templates(statement);
     let mut problem = problem::read(statement);
     if let Some(verdict) = calculus::judge(&problem, statement, answer) {
         return verdict;
@@ -90,7 +91,7 @@ pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
             .iter()
             .flat_map(Expression::free_symbols)
             .filter(|letter| {
-                called.contains(letter) && !answer.formulas.iter().any(|f| is_called(f, letter))
+                called.contains(letter) && !answer.formulas.iter().any(|f| is_function(f, letter))
             })
             .collect();
         if !letters.is_empty() {
@@ -111,8 +112,36 @@ fn called(expression: &Expression) -> Vec<Symbol> {
         .collect()
 }
 
-fn is_called(expression: &Expression, letter: &Symbol) -> bool {
-    called(expression).contains(letter)
+/// The letter is a function, its inverse, or part of a composition somewhere.
+fn is_function(expression: &Expression, letter: &Symbol) -> bool {
+    expression.parts().any(|part| {
+        matches!(
+            part.operator(),
+            Operator::Apply | Operator::InverseFunction | Operator::Composition
+        ) && part
+            .operands()
+            .first()
+            .is_some_and(|function| function.mentions(letter))
+    })
+}
+
+/// A statement without the formulas that only show what an answer looks like: "in the form
+/// `$a + bi$`".
+fn without_templates<'a>(statement: &[Part<'a>]) -> Vec<Part<'a>> {
+    let mut kept: Vec<Part<'a>> = Vec::with_capacity(statement.len());
+    for part in statement {
+        let shows_form = match (kept.last(), part) {
+            (Some(Part::Words(words)), Part::Tex(_)) => {
+                let words = words.trim_end().to_lowercase();
+                words.ends_with(" form") || words.ends_with("form:")
+            }
+            _ => false,
+        };
+        if !shows_form {
+            kept.push(*part);
+        }
+    }
+    kept
 }
 
 /// `h(a + b)` where the answer shows that h is a number.
@@ -137,7 +166,8 @@ fn judge(question: &Question, answer: &Answer) -> Verdict {
     match problem.task {
         _ if is_about_vectors => vectors::judge(question, answer),
         Task::Equation | Task::Inequality | Task::System => equations::judge(question, answer),
-        Task::Simplify => expressions::judge(question, answer),
+        Task::Simplify => functions::judge_words(question, answer)
+            .unwrap_or_else(|| expressions::judge(question, answer)),
         Task::Matrix => vectors::judge(question, answer),
         Task::Statement => Verdict::cannot_tell("a proof is not checked"),
         // A finite sum is a number like any other.

@@ -55,7 +55,9 @@ fn check(corpus: &str) {
         };
         let counts = kinds.entry(kind.clone()).or_default();
         let mut statement = parts(prompt, false);
-        statement.extend(parts(tex, true));
+        if !tex.is_empty() {
+            statement.extend(parts(tex, true));
+        }
         let keys = |list: &str| -> Vec<String> {
             let keys = list.split(";;").map(|key| key.trim().to_owned());
             keys.filter(|key| !key.is_empty()).collect()
@@ -129,4 +131,19 @@ fn check(corpus: &str) {
 #[test]
 fn equations() {
     check(include_str!("verdict/equations.txt"));
+}
+
+#[test]
+fn expressions() {
+    check(include_str!("verdict/expressions.txt"));
+}
+
+#[test]
+fn functions() {
+    check(include_str!("verdict/functions.txt"));
+}
+
+#[test]
+fn vectors() {
+    check(include_str!("verdict/vectors.txt"));
 }

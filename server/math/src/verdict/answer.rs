@@ -200,7 +200,17 @@ pub(super) fn read(parts: &[Part<'_>], problem: &Problem) -> Result<Answer, Stri
                     words.push(' ');
                 }
                 Piece::Tex(tex) => {
-                    let reading = crate::read(&tex, &declared);
+                    // `= 5`, `≈ 2.64`: what stands before the sign is the problem.
+                    let mut tex = tex.as_str();
+                    for sign in [r"\approx", "=", "≈", r"\doteq"] {
+                        if let Some(rest) = tex.trim_start().strip_prefix(sign) {
+                            tex = rest.trim_start();
+                            if sign != "=" {
+                                words.push_str("about ");
+                            }
+                        }
+                    }
+                    let reading = crate::read(tex, &declared);
                     if let Some(fault) = reading
                         .diagnostics
                         .iter()

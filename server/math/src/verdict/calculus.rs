@@ -308,7 +308,6 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
             "derivative",
             "differentiate",
             "dy/dx",
-            "slope of",
             "rate of change",
             "find the velocity",
             "velocity function",
@@ -317,6 +316,7 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
             "f'(",
             "y'",
         ])
+        || asks(&["slope of"]) && (asks(&["tangent", "curve"]) || !asks(&["line"]))
         || named().is_some();
     if differentiates {
         return Some(match question.definitions.is_empty() && has_curve() {

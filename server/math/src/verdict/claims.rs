@@ -72,6 +72,7 @@ pub(super) fn read(answer: &Answer, variable: &Symbol) -> Result<Claim, String> 
         regions: Vec::new(),
         is_nothing: false,
         is_conjunction: answer.words.contains(" and ") || answer.words.trim() == "and",
+        excludes: false,
     };
     let formulas = &answer.formulas;
     match answer.outcome() {
@@ -156,6 +157,8 @@ struct Reader<'a> {
     regions: Vec<Region>,
     is_nothing: bool,
     is_conjunction: bool,
+    /// The last formula excluded a number, as `x ≠ −5` in `x ≠ −5, 3`.
+    excludes: bool,
 }
 
 impl Reader<'_> {
@@ -223,6 +226,12 @@ impl Reader<'_> {
             {
                 self.add(element, false)
             }
+            _ if self.is_value(formula) && self.excludes => {
+                let points = points_of(formula).into_iter().map(Region::Point);
+                self.regions
+                    .push(Region::Except(Box::new(Region::Union(points.collect()))));
+                Ok(())
+            }
             _ if self.is_value(formula) => {
                 self.push(formula, false, None);
                 Ok(())
@@ -230,6 +239,7 @@ impl Reader<'_> {
             _ => {
                 let region = region(formula, self.variable)
                     .ok_or("the answer names no number and no set of numbers")?;
+                self.excludes = matches!(region, Region::Except(_));
                 self.regions.push(region);
                 Ok(())
             }
@@ -361,6 +371,19 @@ pub(super) fn region(expression: &Expression, variable: &Symbol) -> Option<Regio
             let parts: Option<Vec<Region>> =
                 parts.iter().map(|part| region(part, variable)).collect();
             Some(Region::Union(parts?))
+        }
+        // `x ≠ −3, 3`: one sign for several numbers.
+        (Operator::List, [first, rest @ ..])
+            if matches!(first.as_relation(), Some((_, Relation::NotEqual, _)))
+                && rest.iter().all(is_number_form) =>
+        {
+            let mut parts = vec![region(first, variable)?];
+            parts.extend(
+                rest.iter()
+                    .flat_map(points_of)
+                    .map(|point| Region::Except(Box::new(Region::Point(point)))),
+            );
+            Some(Region::Intersection(parts))
         }
         (
             Operator::SetOperation(SetOperation::Intersection)

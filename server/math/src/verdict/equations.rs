@@ -46,6 +46,14 @@ pub(super) fn judge_formula(question: &Question, main: &Expression, answer: &Ans
             let [left, right] = main.operands() else {
                 return Verdict::cannot_tell("there is no equation to solve");
             };
+            // "Find the zeros of f(x) = …".
+            let zero = Expression::integer(0);
+            let (left, right) = match left.operator() {
+                Operator::Apply if question.says(&["zero", "root", "solve", "solution"]) => {
+                    (right, &zero)
+                }
+                _ => (left, right),
+            };
             judge_equation(question, left, right, answer)
         }
         Operator::Relation(_) | Operator::Logic(_) | Operator::List => {

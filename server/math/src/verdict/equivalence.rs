@@ -470,6 +470,11 @@ pub(super) fn rounded_bounds(
     decimals: Decimals,
     whole_too: bool,
 ) -> Option<Interval> {
+    if let (Operator::Degrees, [operand]) = (claimed.operator(), claimed.operands()) {
+        let degrees = rounded_bounds(operand, decimals, whole_too)?;
+        let factor = std::f64::consts::PI / 180.0;
+        return Some(Interval::new(degrees.low * factor, degrees.high * factor));
+    }
     let reading = Reading {
         natural_logarithm: false,
         decimals,
@@ -478,7 +483,7 @@ pub(super) fn rounded_bounds(
     if whole_too && !has_decimal(claimed) {
         let unit = match claimed.as_i64() {
             // 1200 may be rounded to hundreds.
-            Some(value) if value != 0 => {
+            Some(value) if value.abs() >= 1000 => {
                 let mut unit = 1;
                 while value % (unit * 10) == 0 {
                     unit *= 10;

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use super::Verdict;
 use super::answer::{self, Answer, Outcome};
 use super::equivalence::{self, Equivalence, Value};
-use super::interval::Reading;
+use super::interval::{Outside, Reading};
 use super::question::Question;
 use super::substitution;
 use crate::expression::{Constant, Expression, Function, Operator, Relation, SeriesRange, Symbol};
@@ -58,11 +58,16 @@ pub(super) fn judge_expression(question: &Question, main: &Expression, answer: &
         return several(question, main.operands(), answer);
     }
     // Remarks such as `x ≠ 3` restrict the letters and are no answers themselves.
-    let formulas: Vec<&Expression> = answer
-        .formulas
-        .iter()
-        .filter(|formula| !is_restriction(formula))
-        .collect();
+    // `x ≠ −5, 3` is one remark, so that what follows one belongs to it.
+    let all = answer.formulas.iter();
+    let mut formulas: Vec<&Expression> = match answer.formulas.first() {
+        Some(first) if is_restriction(first) => all.filter(|f| !is_restriction(f)).collect(),
+        _ => all.take_while(|formula| !is_restriction(formula)).collect(),
+    };
+    // "where x ≠ 0": a letter in words.
+    if formulas.len() > 1 && answer.says(&["where", "for", "when", "if"]) {
+        formulas.truncate(1);
+    }
     match formulas.as_slice() {
         [] => Verdict::cannot_tell("the answer has no formula"),
         [given] => one(question, main, given),
@@ -158,6 +163,15 @@ fn one(question: &Question, main: &Expression, given: &Expression) -> Verdict {
     if claimed.is_empty() {
         return Verdict::cannot_tell("the answer says nothing new");
     }
+    if let Some(reason) = without_value(main) {
+        return match claimed
+            .iter()
+            .all(|(side, _)| without_value(side).is_some())
+        {
+            true => Verdict::cannot_tell("neither the problem nor the answer has a value"),
+            false => Verdict::fails_at("it has no value", reason),
+        };
+    }
     let mut doubt = None;
     for (side, sign) in &claimed {
         let is_rounded = *sign == Relation::Approximately
@@ -242,6 +256,28 @@ fn several(question: &Question, asked: &[Expression], answer: &Answer) -> Verdic
         }
     }
     all
+}
+
+/// Why an expression without letters has no value, real or complex.
+fn without_value(expression: &Expression) -> Option<String> {
+    if !expression.free_symbols().is_empty() {
+        return None;
+    }
+    match (
+        equivalence::value(expression, Reading::default()),
+        normal_form::normal(expression),
+    ) {
+        (Value::None(outside), _) if outside != Outside::Other => {
+            Some(format!("it {}", outside.told()))
+        }
+        (Value::Unknown | Value::None(_), Err(Unfit::Undefined)) => {
+            Some(format!("it {}", Outside::DivisionByZero.told()))
+        }
+        (Value::Real(value), Err(Unfit::Undefined)) if value.middle().abs() > 1e9 => {
+            Some(format!("it {}", Outside::DivisionByZero.told()))
+        }
+        _ => None,
+    }
 }
 
 /// "Undefined", "not a real number".

@@ -29,7 +29,12 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
     ]) {
         return Verdict::cannot_tell("what is asked is not checked");
     }
-    if asks(&["inverse"])
+    let asks_inverse = givens.expressions.iter().any(|e| {
+        matches!(e.operator(), Operator::Apply)
+            && matches!(e.operands()[0].operator(), Operator::InverseFunction)
+            && e.operands()[1].as_symbol().is_some()
+    });
+    if (asks(&["inverse"]) || asks_inverse)
         && let Some(verdict) = inverse(&givens, question, answer)
     {
         return verdict;
@@ -80,6 +85,28 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
         };
     }
     Verdict::cannot_tell("what is asked is not understood")
+}
+
+/// The verdict for a question about numbers or polynomials that the words name: a common divisor,
+/// a remainder, a distance.
+pub(super) fn judge_words(question: &Question, answer: &Answer) -> Option<Verdict> {
+    let names = [
+        "greatest common",
+        "gcf",
+        "gcd",
+        "least common",
+        "lcm",
+        "remainder when",
+        "the remainder",
+        "discriminant",
+        "distance between",
+        "midpoint",
+    ];
+    if !question.says(&names) {
+        return None;
+    }
+    let givens = Givens::new(question);
+    figures::judge(&givens, question, answer).or_else(|| forms::judge(&givens, question, answer))
 }
 
 /// The words ask for another form of the formula, or say nothing.

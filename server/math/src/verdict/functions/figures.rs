@@ -65,7 +65,8 @@ pub(super) fn judge(givens: &Givens, question: &Question, answer: &Answer) -> Op
 }
 
 fn answer_is_equation(answer: &Answer) -> bool {
-    matches!(answer.formulas.as_slice(), [only] if only.as_equation().is_some())
+    matches!(answer.formulas.as_slice(), [only] if only.as_equation().is_some()
+        && only.free_symbols().iter().any(|letter| ["x", "y"].contains(&letter.name())))
 }
 
 fn answer_is_line(answer: &Answer) -> bool {
