@@ -243,6 +243,12 @@ fn weight(expression: &Expression) -> u32 {
         Operator::Relation(_) => match expression.operands() {
             [left, right] if is_given_value(left, right) => 1,
             [left, _] if left.as_symbol().is_some() && is_membership(expression) => 1,
+            // `0 ≤ x < 2π` says where x is.
+            [low, middle, high]
+                if middle.as_symbol().is_some() && is_constant(low) && is_constant(high) =>
+            {
+                1
+            }
             _ => 3,
         },
         _ => 2,

@@ -147,3 +147,8 @@ fn functions() {
 fn vectors() {
     check(include_str!("verdict/vectors.txt"));
 }
+
+#[test]
+fn drawn_problems() {
+    check(include_str!("verdict/drawn.txt"));
+}
