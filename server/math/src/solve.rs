@@ -7,6 +7,7 @@
 
 mod antiderivative;
 mod derivatives;
+mod differential_equations;
 mod equations;
 mod expressions;
 mod growth;
@@ -51,6 +52,7 @@ pub fn solve(problem: &Problem) -> Result<Vec<Key>, String> {
         Task::Integrate => integrals::solve(problem, main),
         Task::Limit => limits::solve(problem, main),
         Task::Sum => series::solve(problem, main),
+        Task::Ode => differential_equations::solve(problem, main),
         Task::Matrix => matrices::solve(problem, main),
         _ => Err("problems of this kind are not solved".into()),
     }

@@ -103,3 +103,11 @@ fn keeps_the_words_and_the_way_of_writing() {
         assert!(text.ends_with(r" \end{cases}$."), "{text}");
     }
 }
+
+#[test]
+fn draws_differential_equations() {
+    check("Solve $y' = x y$ with $y(0) = 3$.", 2);
+    check(r"Solve $y' + 3y = 6 y^2$.", 2);
+    check("Solve $y'' - 5y' + 6y = 0$.", 2);
+    check(r"Solve $y'' - 3y' + 2y = 4 e^{3x}$.", 2);
+}

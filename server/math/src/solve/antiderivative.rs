@@ -364,7 +364,12 @@ impl Search<'_> {
         let (c, a) = (inner.coefficient(0), inner.coefficient(2));
         let sqrt = Expression::root(root.clone());
         let one = over(write::integer(1), sqrt.clone());
-        let is = |of: &Expression| normal(product).ok() == normal(of).ok();
+        let is = |of: &Expression| {
+            let quotient = normal(&over(product.clone(), of.clone())).ok();
+            quotient
+                .and_then(|q| q.as_constant())
+                .is_some_and(|q| q.is_one())
+        };
         let x = self.letter();
         let slope = polynomials::square_root(&a.abs())?;
         if slope.1 != 1 {
