@@ -21,7 +21,7 @@ fn main() {
     let mut lines = vec![row([
         "file", "notebook", "p50", "p95", "worst", "opening", "memory",
     ])];
-    for problems in [0, 5000] {
+    for problems in [0, 10_000] {
         for size in [10_000, 100_000, 1_000_000] {
             lines.push(measured(size, problems));
         }
