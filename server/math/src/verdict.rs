@@ -161,6 +161,16 @@ fn uncalled(expression: &Expression, letters: &BTreeSet<Symbol>) -> Expression {
 
 fn judge(question: &Question, answer: &Answer) -> Verdict {
     let problem = &question.problem;
+    if question.says(&[
+        "how many",
+        "number of solutions",
+        "number of real",
+        "number and type",
+        "number and kind",
+        "nature of the",
+    ]) {
+        return Verdict::cannot_tell("how many there are is not checked");
+    }
     let is_about_vectors = matches!(problem.task, Task::Simplify | Task::Other | Task::Sum)
         && vectors::is_asked(question);
     match problem.task {

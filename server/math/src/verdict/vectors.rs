@@ -106,7 +106,36 @@ impl Task {
         for formula in &formulas {
             task.ask(formula);
         }
+        if let Some(asked) = task.asked_in_words(&question.words) {
+            let is_named = |letter: &Symbol| task.named.iter().any(|(name, _)| name == letter);
+            let is_known = asked.free_symbols().iter().all(is_named);
+            task.asked = match is_known {
+                true => vec![asked],
+                // Nothing is told of what has no value.
+                false => Vec::new(),
+            };
+        }
         task
+    }
+
+    /// "Find AB": a formula of named matrices among the words, without dollar signs.
+    fn asked_in_words(&self, words: &str) -> Option<Expression> {
+        let asks = ["find ", "compute ", "evaluate ", "calculate ", "determine "];
+        let start = asks
+            .iter()
+            .filter_map(|word| Some(words.find(word)? + word.len()))
+            .min()?;
+        let rest = words[start..].trim_start_matches("the product ");
+        let end = rest.find(['.', ',', ':', ';', '?']).unwrap_or(rest.len());
+        let phrase = rest[..end].trim();
+        // Longer words, and articles, are no names.
+        let is_name = |word: &str| word.len() <= 2 && !["a", "an", "it"].contains(&word);
+        if phrase.is_empty() || !phrase.split(char::is_whitespace).all(is_name) {
+            return None;
+        }
+        let reading = crate::read(&phrase.to_uppercase(), &crate::Declared::new());
+        let is_bare = reading.expression.as_symbol().is_some();
+        (!is_bare && !reading.expression.free_symbols().is_empty()).then_some(reading.expression)
     }
 
     fn define(&mut self, formula: &Expression) {
