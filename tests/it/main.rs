@@ -5,6 +5,7 @@ mod commands;
 mod documents;
 mod exam_clock;
 mod features;
+mod json_lines;
 mod lifecycle;
 mod storm;
 mod structure;

@@ -686,6 +686,15 @@ pub fn course_title(analysis: &Analysis, course: &NameKey) -> String {
     definition.map_or_else(|| course.to_string(), |at| words::title(&at))
 }
 
+/// The titles of all courses, as they were typed.
+pub fn course_titles(analysis: &Analysis) -> Vec<String> {
+    let courses = analysis.notebook.courses().into_iter();
+    let named = courses.filter(|course| !course.is_empty());
+    named
+        .map(|course| course_title(analysis, &course))
+        .collect()
+}
+
 /// Why a paper is not found.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum NoPaper {

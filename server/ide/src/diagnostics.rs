@@ -48,6 +48,7 @@ mod same_text;
 mod unknown_name;
 mod unrecorded_marks;
 mod unused_pattern;
+mod wrong_answer;
 
 // What there is to do for an exam.
 mod exams_collide;
@@ -87,6 +88,7 @@ pub use not_ready::NOT_READY;
 pub use nothing_to_practise::NOTHING_TO_PRACTISE;
 pub use other_kind::OTHER_KIND;
 pub use overlapping_patterns::OVERLAPPING_PATTERNS;
+pub(crate) use problem::answer_of;
 pub use problem::work_out;
 pub use same_problem::SAME_PROBLEM;
 pub use same_text::SAME_TEXT;
@@ -101,10 +103,11 @@ pub use unread_tex::UNREAD_TEX;
 pub use unreadable_value::UNREADABLE_VALUE;
 pub use unrecorded_marks::UNRECORDED_MARKS;
 pub use unused_pattern::UNUSED_PATTERN;
+pub use wrong_answer::WRONG_ANSWER;
 
 /// Every check: first those of a line, then those of a block, of blocks with each other, and of
 /// exams.
-pub static CHECKS: [&Check; 34] = [
+pub static CHECKS: [&Check; 35] = [
     &UNKNOWN_KIND,
     &UNKNOWN_FIELD,
     &FIELD_TWICE,
@@ -118,6 +121,7 @@ pub static CHECKS: [&Check; 34] = [
     &BROKEN_SHAPE,
     &NO_PATTERN,
     &OTHER_KIND,
+    &WRONG_ANSWER,
     &FUTURE_DATE,
     &BEFORE_TERM,
     &NO_DATE,

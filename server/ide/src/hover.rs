@@ -6,11 +6,13 @@ use notes::{
 };
 use study::mastery::Mastery;
 
+use crate::diagnostics::answer_of;
 use crate::exams::{self, Exam};
 use crate::kinds::{Catalogue, Kind, kinds_of};
 use crate::named::named_at;
 use crate::past_estimates::past_estimate;
 use crate::standing::{PatternKey, pattern_keys};
+use crate::verify::{Verdict, objection};
 use crate::wording::Wording;
 use crate::{Analysis, Doc, exam_clock, next_step, readiness, words};
 
@@ -110,8 +112,31 @@ fn formula_kinds(
                 doc,
             );
         }
+        (Place::Field(field), Some(at))
+            if at.block.kind == Some(BlockKind::Problem)
+                && at.block.fields.get(field).map(|field| field.key) == Some(Key::Answer) =>
+        {
+            verdict_fact(analysis, &at, doc);
+        }
         _ => {}
     }
+}
+
+/// Adds whether the answer of a problem holds.
+fn verdict_fact(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
+    let Some(answer) = answer_of(at) else { return };
+    let verdict = analysis
+        .mathematics
+        .verdict(&Wording::of_statement(at), &answer);
+    let why = objection(&verdict).unwrap_or_default();
+    doc.fact(
+        "answer",
+        match verdict {
+            Verdict::Holds => "checked, it holds".to_owned(),
+            Verdict::Fails { .. } => format!("it does not hold: {why}"),
+            Verdict::CannotTell { .. } => format!("not checked: {why}"),
+        },
+    );
 }
 
 /// Adds which kind a problem is of, and why, in at most three lines.
@@ -225,6 +250,7 @@ fn practised_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
     }
     if at.block.kind == Some(BlockKind::Problem) {
         kind_facts(&kinds_of(analysis, at), doc);
+        verdict_fact(analysis, at, doc);
     }
     doc.fact("tries", tries(analysis, at));
     let siblings = siblings(analysis, at, &course);

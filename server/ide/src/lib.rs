@@ -44,6 +44,7 @@ pub mod draw_paper;
 pub mod exam_clock;
 pub mod explain;
 pub mod folding_ranges;
+pub mod fresh_problems;
 pub mod hover;
 pub mod inlay_hints;
 pub mod insert_starter_patterns;
@@ -54,6 +55,7 @@ pub mod references;
 pub mod report;
 pub mod show_answers;
 pub mod tag_problems;
+pub mod verify;
 pub mod workspace_symbols;
 
 pub use analysis::{Analysis, Workspace};

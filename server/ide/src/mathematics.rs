@@ -10,6 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use math::problem::Problem;
 use math::shape::{self, Match, Shape};
+use math::verdict::Verdict;
 
 use crate::memo::Memo;
 use crate::wording::Wording;
@@ -18,7 +19,9 @@ use crate::wording::Wording;
 #[derive(Debug, Default)]
 pub struct Mathematics {
     matches: Mutex<Memo<Wording, Arc<Matches>>>,
+    verdicts: Mutex<Memo<(Wording, Wording), Verdict>>,
     classified: AtomicUsize,
+    verified: AtomicUsize,
 }
 
 /// How a problem has each of the shapes that it was compared with, by the shape's text.
@@ -61,6 +64,28 @@ impl Mathematics {
         };
         let of = |shape: &&Shape| all.get(shape.text()).cloned().flatten();
         shapes.iter().map(of).collect()
+    }
+
+    /// Whether an answer is right for a statement, if that has been worked out before.
+    pub(crate) fn known_verdict(&self, statement: &Wording, answer: &Wording) -> Option<Verdict> {
+        lock(&self.verdicts).get(&(statement.clone(), answer.clone()))
+    }
+
+    /// Whether an answer is right for a statement.
+    pub(crate) fn verdict(&self, statement: &Wording, answer: &Wording) -> Verdict {
+        if let Some(known) = self.known_verdict(statement, answer) {
+            return known;
+        }
+        self.verified.fetch_add(1, Ordering::Relaxed);
+        let verdict = math::verdict::verify(&statement.parts(), &answer.parts());
+        let key = (statement.clone(), answer.clone());
+        lock(&self.verdicts).put(key, verdict.clone());
+        verdict
+    }
+
+    /// How many answers were verified that had not been verified before.
+    pub fn answers_verified(&self) -> usize {
+        self.verified.load(Ordering::Relaxed)
     }
 
     /// How many problems were compared with shapes that they had not been compared with before.

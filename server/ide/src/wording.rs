@@ -90,6 +90,30 @@ impl Wording {
         Self(pieces)
     }
 
+    /// The pieces of a fresh problem or its key.
+    pub fn of_pieces(pieces: &[math::sibling::Piece]) -> Self {
+        let piece = |piece: &math::sibling::Piece| match piece {
+            math::sibling::Piece::Words(words) => Piece::Words(words.clone()),
+            math::sibling::Piece::Tex(tex) => Piece::Tex(tex.clone()),
+        };
+        Self(pieces.iter().map(piece).collect())
+    }
+
+    /// The pieces as notes write them: formulas between dollar signs. What is but one formula is
+    /// written without them where `bare` is asked for.
+    pub fn text(&self, bare: bool) -> String {
+        match &self.0[..] {
+            [Piece::Tex(tex)] if bare => tex.clone(),
+            pieces => {
+                let pieces = pieces.iter().map(|piece| match piece {
+                    Piece::Words(words) => words.clone(),
+                    Piece::Tex(tex) => format!("${tex}$"),
+                });
+                pieces.collect()
+            }
+        }
+    }
+
     /// The pieces, as the mathematics takes them.
     pub fn parts(&self) -> Vec<Part<'_>> {
         let pieces = self.0.iter();

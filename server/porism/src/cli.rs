@@ -21,7 +21,10 @@ mod next;
 mod plan;
 mod record;
 mod serve;
+mod siblings;
 mod standing;
+mod starter;
+mod verify;
 
 use std::fmt;
 use std::process::ExitCode;
@@ -71,6 +74,9 @@ pub(crate) fn run() -> ExitCode {
         Command::Answers(answers) => record::answers(answers),
         Command::Standing(standing) => standing::standing(standing),
         Command::Classify(classify) => classify::classify(classify),
+        Command::Verify(verify) => verify::verify(verify),
+        Command::Siblings(siblings) => siblings::siblings(siblings),
+        Command::Starter(starter) => starter::starter(starter),
         Command::Explain(explain) => explain::explain(explain),
         Command::Demo(demo) => demo::demo(demo),
         Command::Completions(completions) => completions::completions(completions),

@@ -39,7 +39,7 @@ use super::{
     never_closed, no_coverage, no_date, no_pattern, no_result, not_ready, nothing_to_practise,
     other_kind, overlapping_patterns, same_problem, skipped_hour, too_much_work, unclosed_math,
     unknown_field, unknown_kind, unknown_name, unknown_zone, unread_tex, unreadable_value,
-    unrecorded_marks, unused_pattern,
+    unrecorded_marks, unused_pattern, wrong_answer,
 };
 use crate::Analysis;
 use crate::papers::paper;
@@ -243,7 +243,12 @@ impl Checker {
         other_kind::check(problem, kinds, &mut marks);
         let names = self.crossings.set(id, Some((problem, kinds)));
         work.extend(names.into_iter().map(Subject::Name));
-        if known.is_none() {
+        let answer = problem.answer.as_ref();
+        let verdict = answer.map(|answer| mathematics.known_verdict(&problem.statement, answer));
+        if let Some(Some(verdict)) = &verdict {
+            wrong_answer::check(problem, verdict, &mut marks);
+        }
+        if known.is_none() || verdict == Some(None) {
             self.waiting.insert(id.clone());
         }
         marks
@@ -675,15 +680,21 @@ mod tests {
         };
         assert_eq!(classified(&workspace), 100);
 
-        // What is typed, how many problems are checked, and how many formulas classified.
-        for (place, typed, checked, new) in [
-            ("Some prose about $x", "^2", 0, 0),
-            ("Some prose", "x", 0, 0),
-            ("@problem 1.7", "b", 1, 0),
-            ("Solve $x^2 = 7", "00", 1, 1),
-            ("c is a number", "; c is not 0", 100, 100),
+        let verified = |workspace: &Workspace| workspace.analysis().mathematics.answers_verified();
+        assert_eq!(verified(&workspace), 100);
+
+        // What is typed, how many problems are checked, how many formulas classified and how many
+        // answers verified.
+        for (place, typed, checked, new, answers) in [
+            ("Some prose about $x", "^2", 0, 0, 0),
+            ("Some prose", "x", 0, 0, 0),
+            ("@problem 1.7", "b", 1, 0, 0),
+            ("Solve $x^2 = 7", "00", 1, 1, 1),
+            ("answer: $8", "00", 1, 0, 1),
+            ("c is a number", "; c is not 0", 100, 100, 0),
         ] {
             let before = classified(&workspace);
+            let verified_before = verified(&workspace);
             let text = workspace.analysis().notebook.file(&path).expect("a file");
             let at = text.text().to_string().find(place).expect("a place") + place.len();
             workspace.edit(&path, at..at, typed);
@@ -692,7 +703,12 @@ mod tests {
             assert_eq!(updated.problems_checked, checked, "{typed} behind {place}");
             checker.finish(workspace.analysis());
             let classified = classified(&workspace) - before;
-            assert_eq!(classified, new, "{typed} behind {place}");
+            let verified = verified(&workspace) - verified_before;
+            assert_eq!(
+                (classified, verified),
+                (new, answers),
+                "{typed} behind {place}"
+            );
         }
     }
 
@@ -828,7 +844,7 @@ holds.
         "@pattern pattern p\n  shape: $a x + b = c$ where a, b, c are numbers; a is not 0\n",
         "@pattern pattern q\n  shape: $a x + b = c$ where a, b, c are numbers\n  reduces to: pattern p\n",
         "  shape: $x^2 = c$ where c is a number\n",
-        "@problem v\n  pattern: pattern p\n  Solve $x^2 = 4$.\n",
+        "@problem v\n  pattern: pattern p\n  Solve $x^2 = 4$.\n  answer: $x = 2$\n",
         "@problem w\n  pattern:\n  Solve $2 x = 4$.\n",
         "@pattern Pattern  P\n  method: m\n",
         "@problem x\n  pattern: pattern p, pattern q\n  Solve $x + 1 = 2$.\n",

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use math::problem::Problem;
-use notes::{BlockKind, Located, NameKey, NamedThing, UnitId};
+use notes::{BlockKind, Key, Located, NameKey, NamedThing, UnitId};
 
 use super::Check;
 use super::mark::{Mark, Part};
@@ -32,6 +32,8 @@ pub(super) struct ProblemScope<'a, 'c> {
     pub(super) catalogue: &'c Catalogue<'a>,
     pub(super) statement: Wording,
     pub(super) reading: &'a Problem,
+    /// What stands behind `answer:`, if that says anything.
+    pub(super) answer: Option<Wording>,
 }
 
 impl<'a, 'c> ProblemScope<'a, 'c> {
@@ -53,6 +55,7 @@ impl<'a, 'c> ProblemScope<'a, 'c> {
             course,
             statement: Wording::of_statement(&at),
             reading: at.block.reading.as_ref()?,
+            answer: answer_of(&at),
         })
     }
 
@@ -72,6 +75,12 @@ impl<'a, 'c> ProblemScope<'a, 'c> {
     }
 }
 
+/// What stands behind a block's `answer:`, if that says anything.
+pub(crate) fn answer_of(at: &Located<'_>) -> Option<Wording> {
+    let field = at.block.field(Key::Answer)?;
+    (!field.value_span.is_empty()).then(|| Wording::of_field(at, field))
+}
+
 /// Works out what the checks of these problems ask the mathematics.
 pub fn work_out(analysis: &Analysis, units: impl IntoIterator<Item = UnitId>) {
     let mut catalogues = Catalogues::default();
@@ -83,5 +92,8 @@ pub fn work_out(analysis: &Analysis, units: impl IntoIterator<Item = UnitId>) {
         problem
             .catalogue
             .kinds(mathematics, &problem.statement, problem.reading);
+        if let Some(answer) = &problem.answer {
+            mathematics.verdict(&problem.statement, answer);
+        }
     }
 }

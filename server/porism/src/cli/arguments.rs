@@ -37,6 +37,12 @@ pub(crate) enum Command {
     Answers(Answers),
     /// Say what kind of problem a formula or a statement is.
     Classify(Classify),
+    /// Say whether an answer is right for a problem; exit status 1 if it is wrong.
+    Verify(Verify),
+    /// Make fresh problems with other numbers from a problem, with their answers.
+    Siblings(Siblings),
+    /// Insert starter patterns into a course, or list their subjects.
+    Starter(Starter),
     /// Explain a check by its code, or list all checks.
     Explain(Explain),
     /// Unpack a notebook to try things on, check it, and draw a mock test.
@@ -280,6 +286,54 @@ pub(crate) struct Classify {
 
     #[command(flatten)]
     pub(crate) statement: Statement,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Verify {
+    #[command(flatten)]
+    pub(crate) lines: Lines,
+
+    #[command(flatten)]
+    pub(crate) statement: Statement,
+
+    /// The answer: a formula in TeX, or words with formulas between dollar signs.
+    #[arg(
+        value_name = "ANSWER",
+        allow_hyphen_values = true,
+        required_unless_present = "jsonl"
+    )]
+    pub(crate) answer: Option<String>,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Siblings {
+    /// How many to make, at most 200.
+    #[arg(short, value_name = "N", default_value_t = 3)]
+    pub(crate) n: usize,
+
+    /// The number to draw with: the same seed makes the same problems.
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    pub(crate) seed: u64,
+
+    #[command(flatten)]
+    pub(crate) lines: Lines,
+
+    #[command(flatten)]
+    pub(crate) statement: Statement,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Starter {
+    #[command(flatten)]
+    pub(crate) notes: Notes,
+
+    /// A subject whose patterns to insert; may be given several times.
+    #[arg(long = "subject", value_name = "NAME")]
+    pub(crate) subjects: Vec<String>,
+
+    /// The course, if the notes have several.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) course: Option<String>,
 }
 
 /// Whether many items are read from standard input.

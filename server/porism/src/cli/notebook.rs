@@ -78,6 +78,19 @@ pub(crate) fn read_file(file: &Path) -> Result<Workspace, Failure> {
 }
 
 impl Notebook {
+    /// The title of the course, where the notes have but one.
+    pub(crate) fn only_course(&self) -> Result<String, Failure> {
+        let titles = ide::commands::course_titles(self.workspace.analysis());
+        match &titles[..] {
+            [] => Ok(String::new()),
+            [one] => Ok(one.clone()),
+            several => Err(Failure::new(format_args!(
+                "these notes have several courses: {}; say which with --course",
+                several.join(", ")
+            ))),
+        }
+    }
+
     /// The path of a file of this notebook as the user sees it: from the folder down.
     pub(crate) fn shown(&self, path: &FilePath) -> String {
         let system = files::system_path(path);
