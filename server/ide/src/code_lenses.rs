@@ -138,10 +138,12 @@ pub(crate) fn paper_lines(paper: &Paper<'_>) -> Vec<Line> {
         title: paper.at.title(),
     };
     let mut lines = Vec::new();
-    let (mut marked, mut unmarked, mut without_answer) = (0, 0, 0);
+    let (mut marked, mut answered, mut unmarked, mut without_answer) = (0, 0, 0, 0);
     for question in paper.questions() {
         match question.block.field(Key::Mark).map(|field| &field.value) {
-            None | Some(Value::Empty) => unmarked += 1,
+            // An answer is marked when the marks are recorded.
+            None | Some(Value::Empty) if question.field_text(Key::Mine).is_none() => unmarked += 1,
+            None | Some(Value::Empty) => answered += 1,
             Some(_) => marked += 1,
         }
         without_answer += usize::from(question.field_text(Key::Answer).is_none());
@@ -159,7 +161,11 @@ pub(crate) fn paper_lines(paper: &Paper<'_>) -> Vec<Line> {
             lines.push(("Show the pace".to_owned(), Some(pace)));
         }
     }
-    if marked > 0 && !paper.is_recorded() {
+    if marked + answered > 0 && !paper.is_recorded() {
+        let what = match answered {
+            0 => "Record the marks",
+            _ => "Mark the answers and record",
+        };
         let record = |unmarked| {
             Some(Command::RecordMarks {
                 paper: name(),
@@ -167,9 +173,9 @@ pub(crate) fn paper_lines(paper: &Paper<'_>) -> Vec<Line> {
             })
         };
         if unmarked == 0 {
-            lines.push(("Record the marks".to_owned(), record(Unmarked::Refuse)));
+            lines.push((what.to_owned(), record(Unmarked::Refuse)));
         } else {
-            let rest = format!("Record the marks, {unmarked} without one as skipped");
+            let rest = format!("{what}, {unmarked} without one as skipped");
             lines.push((rest, record(Unmarked::Skipped)));
         }
     }

@@ -10,7 +10,9 @@ use crate::diagnostics::answer_of;
 use crate::exams::{self, Exam};
 use crate::kinds::{Catalogue, Kind, kinds_of};
 use crate::named::named_at;
+use crate::own_answers::{OwnMark, own_mark};
 use crate::past_estimates::past_estimate;
+use crate::question_source::Sources;
 use crate::standing::{PatternKey, pattern_keys};
 use crate::verify::{Verdict, objection};
 use crate::wording::Wording;
@@ -635,6 +637,12 @@ fn question_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         .paper_of(at)
         .is_some_and(|paper| paper.block.field(Key::Recorded).is_some());
     if recorded {
+        let course = analysis.notebook.course_of(at.path, at.entry);
+        let sources = Sources::of(&analysis.notebook, &course);
+        let mark = own_mark(analysis, at, sources.find(at).ok().as_ref());
+        if let Some(OwnMark::Wrong(why)) = mark {
+            doc.fact("what is wrong", why);
+        }
         for key in [Key::Of, Key::Answer] {
             field_fact(at, key, doc);
         }

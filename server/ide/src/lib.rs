@@ -11,6 +11,7 @@ pub mod kinds;
 pub mod mathematics;
 pub mod named;
 pub mod new_field;
+pub mod own_answers;
 pub mod papers;
 pub mod question_source;
 pub mod readiness;

@@ -14,6 +14,7 @@ use notes::{Key, Located, UnitId};
 
 use crate::edit::NotebookEdit;
 use crate::new_field::{add_field, set_field};
+use crate::own_answers::{OwnMark, own_mark};
 use crate::papers::Paper;
 use crate::question_source::{NoSource, Sources};
 use crate::{Analysis, words};
@@ -38,6 +39,9 @@ pub struct RecordedMarks {
     pub notes: NotesUse,
     /// Every question, in order.
     pub questions: Vec<RecordedQuestion>,
+    /// The questions that had no mark and were marked by their answers, with what is wrong with
+    /// those that are wrong.
+    pub by_answer: Vec<(String, Option<String>)>,
 }
 
 /// What became of one question's mark.
@@ -78,6 +82,8 @@ pub enum RecordRefusal {
     NoMarks,
     /// Some questions have no mark.
     SomeUnmarked(Vec<String>),
+    /// Some answers cannot be marked: each question with the reason.
+    Unclear(Vec<(String, String)>),
     /// Some marks cannot be read: each question with what was found.
     Unreadable(Vec<(String, String)>),
     /// Some questions have two marks.
@@ -112,6 +118,17 @@ impl fmt::Display for RecordRefusal {
                 "No mark yet: {}. Mark them, or record them as skipped.",
                 questions.join(", ")
             ),
+            Self::Unclear(answers) => {
+                let said: Vec<String> = answers
+                    .iter()
+                    .map(|(question, why)| format!("{question} ({why})"))
+                    .collect();
+                write!(
+                    f,
+                    "Mark these yourself, as their answers cannot be checked: {}.",
+                    said.join(", ")
+                )
+            }
             Self::Unreadable(marks) => {
                 let said: Vec<String> = marks
                     .iter()
@@ -183,6 +200,14 @@ impl RecordedMarks {
         if !there.is_empty() {
             said.push_str(&format!(" Already there, not written again: {there}."));
         }
+        if !self.by_answer.is_empty() {
+            let marked = self.by_answer.iter().map(|(question, wrong)| match wrong {
+                None => format!("{question} right"),
+                Some(why) => format!("{question} wrong ({why})"),
+            });
+            let marked: Vec<String> = marked.collect();
+            said.push_str(&format!(" Marked by their answers: {}.", marked.join(", ")));
+        }
         let gone = with(|fate| matches!(fate, Fate::NoSource));
         if !gone.is_empty() {
             said.push_str(&format!(
@@ -225,7 +250,8 @@ pub fn record_marks(
         let when = paper.at.field_text(Key::Recorded).unwrap_or_default();
         return Err(RecordRefusal::AlreadyRecorded { when });
     }
-    let marks = marks(paper, unmarked)?;
+    let sources = Sources::of(&analysis.notebook, &paper.course);
+    let marks = marks(analysis, paper, &sources, unmarked)?;
     let date = sat_on(paper, analysis.today())?;
     let notes = if paper.closed_notes {
         NotesUse::Closed
@@ -233,7 +259,6 @@ pub fn record_marks(
         NotesUse::Open
     };
 
-    let sources = Sources::of(&analysis.notebook, &paper.course);
     let found: Vec<_> = marks
         .iter()
         .map(|mark| sources.find(&mark.question))
@@ -248,6 +273,7 @@ pub fn record_marks(
     }
 
     let mut edit = NotebookEdit::default();
+    let by_answer = marks.iter().filter_map(Mark::by_answer).collect();
     let mut questions = Vec::new();
     for (mark, source) in marks.iter().zip(found) {
         let fate = match source {
@@ -284,6 +310,7 @@ pub fn record_marks(
         date,
         notes,
         questions,
+        by_answer,
     })
 }
 
@@ -308,11 +335,22 @@ struct Mark<'a> {
     outcome: Outcome,
     /// Whether the mark is to be written into the paper, too.
     is_missing: bool,
+    /// How the answer was marked, where there was no mark.
+    own: Option<OwnMark>,
 }
 
 impl Mark<'_> {
     fn title(&self) -> String {
         title(&self.question)
+    }
+
+    /// The question, and what is wrong with its answer, if the answer was marked.
+    fn by_answer(&self) -> Option<(String, Option<String>)> {
+        match self.own.as_ref()? {
+            OwnMark::Right => Some((self.title(), None)),
+            OwnMark::Wrong(why) => Some((self.title(), Some(why.clone()))),
+            OwnMark::Unclear(_) => None,
+        }
     }
 }
 
@@ -324,8 +362,14 @@ fn title(question: &Located<'_>) -> String {
 }
 
 /// The marks of a paper's questions, in order.
-fn marks<'a>(paper: &Paper<'a>, unmarked: Unmarked) -> Result<Vec<Mark<'a>>, RecordRefusal> {
+fn marks<'a>(
+    analysis: &Analysis,
+    paper: &Paper<'a>,
+    sources: &Sources<'_>,
+    unmarked: Unmarked,
+) -> Result<Vec<Mark<'a>>, RecordRefusal> {
     let (mut marks, mut missing) = (Vec::new(), Vec::new());
+    let mut unclear = Vec::new();
     let (mut unreadable, mut twice) = (Vec::new(), Vec::new());
     let is_question = |item: &&Located<'a>| item.block.kind == Some(notes::BlockKind::Question);
     for question in paper.items.iter().filter(is_question) {
@@ -335,11 +379,25 @@ fn marks<'a>(paper: &Paper<'a>, unmarked: Unmarked) -> Result<Vec<Mark<'a>>, Rec
             .collect();
         match written[..] {
             [] => {
-                missing.push(title(question));
+                let source = sources.find(question).ok();
+                let own = own_mark(analysis, question, source.as_ref());
+                let outcome = match &own {
+                    Some(OwnMark::Right) => Outcome::Right,
+                    Some(OwnMark::Wrong(_)) => Outcome::Wrong,
+                    Some(OwnMark::Unclear(why)) => {
+                        unclear.push((title(question), why.clone()));
+                        Outcome::Skipped
+                    }
+                    None => {
+                        missing.push(title(question));
+                        Outcome::Skipped
+                    }
+                };
                 marks.push(Mark {
                     question: *question,
-                    outcome: Outcome::Skipped,
+                    outcome,
                     is_missing: true,
+                    own,
                 });
             }
             [field] => match &field.value {
@@ -348,6 +406,7 @@ fn marks<'a>(paper: &Paper<'a>, unmarked: Unmarked) -> Result<Vec<Mark<'a>>, Rec
                         question: *question,
                         outcome: *outcome,
                         is_missing: false,
+                        own: None,
                     });
                 }
                 _ => unreadable.push((title(question), question.text(field.value_span))),
@@ -360,6 +419,9 @@ fn marks<'a>(paper: &Paper<'a>, unmarked: Unmarked) -> Result<Vec<Mark<'a>>, Rec
     }
     if !twice.is_empty() {
         return Err(RecordRefusal::MarkedTwice(twice));
+    }
+    if !unclear.is_empty() {
+        return Err(RecordRefusal::Unclear(unclear));
     }
     match (marks.len(), missing.len()) {
         (0, _) if paper.items.is_empty() => Err(RecordRefusal::Empty),
@@ -461,6 +523,53 @@ mod tests {
   Find the slope of $2y = x$.
   mark:
 ";
+
+    #[test]
+    fn answers_without_a_mark_are_marked() {
+        let fixture = fixture::notebook(
+            "@problem 1\n  Solve $x^2 = 5x - 6$.\n  answer: $x = 2$, $x = 3$\n\n@problem 2\n  Solve $x + 1 = 3$.\n\n\
+             @paper P\n\n@question 1\n  of: 1\n  Solve $x^2 = 5x - 6$.\n  mine: $x = 3$ or $x = 2$\n  mark:\n\n\
+             @question 2\n  of: 2\n  Solve $x + 1 = 3$.\n  mine: x = 4\n  mark: \n",
+        );
+        let analysis = fixture.analysis();
+        let all = papers(&analysis.notebook, &notes::NameKey::default());
+        let done = record_marks(analysis, &all[0], Unmarked::Refuse).expect("marks");
+        let after = fixture.after(&done.edit);
+        assert!(
+            after.contains("$x = 3$\n  tried: 2027-02-15 closed mock right\n"),
+            "{after}"
+        );
+        assert!(
+            after.contains("= 3$.\n  tried: 2027-02-15 closed mock wrong\n"),
+            "{after}"
+        );
+        assert!(after.contains("  mark: right\n"), "{after}");
+        assert!(after.ends_with("  mark: wrong\n"), "{after}");
+        let said = done.summary();
+        assert!(
+            said.contains("Marked by their answers: question 1 right, question 2 wrong ("),
+            "{said}"
+        );
+    }
+
+    #[test]
+    fn an_answer_that_cannot_be_checked_is_left_to_the_student() {
+        let fixture = fixture::notebook(
+            "@problem 1\n  Say why.\n\n@paper P\n\n@question 1\n  of: 1\n  Say why.\n  mine: because\n",
+        );
+        let analysis = fixture.analysis();
+        let all = papers(&analysis.notebook, &notes::NameKey::default());
+        for unmarked in [Unmarked::Refuse, Unmarked::Skipped] {
+            let refused = record_marks(analysis, &all[0], unmarked).expect_err("a refusal");
+            let said = refused.to_string();
+            assert!(
+                said.starts_with(
+                    "Mark these yourself, as their answers cannot be checked: question 1 ("
+                ),
+                "{said}"
+            );
+        }
+    }
 
     #[test]
     fn each_mark_becomes_a_try_of_its_problem() {
