@@ -88,7 +88,7 @@ mod tests {
 
     #[test]
     fn where_there_are_none_the_reason_is_said() {
-        let fresh = check("Prove it.", "");
+        let fresh = check("Prove that $x = x$.", "");
         assert!(
             fresh.found.is_empty() && fresh.reason.is_some(),
             "{fresh:?}"

@@ -332,6 +332,10 @@ pub(super) fn right_of(formula: &Expression) -> &Expression {
 
 /// The verdict for two expressions that should be equal.
 pub(super) fn equal(question: &Question, exact: &Expression, claimed: &Expression) -> Verdict {
+    if exact.as_symbol().is_some() && claimed.free_symbols().is_empty() {
+        // "For which k ...": the letter is what is to be found.
+        return Verdict::cannot_tell("the answer gives a letter its value");
+    }
     let found = match exact.free_symbols().is_empty() && claimed.free_symbols().is_empty() {
         true => equivalence::compare_rounded(exact, claimed, question.is_rounded()),
         false => equivalence::compare(exact, claimed),
