@@ -15,7 +15,7 @@ NUMBER = r"-?\d+"
 CONDITIONS = [
     rf"{LETTERS} (?:is a|are) (?:number|integer)s?",
     rf"{LETTERS} is an integer",
-    r".+ is (?:not )?(?:positive|0)",
+    r".+ is (?:not )?(?:positive|negative|0)",
     rf".+ is (?:not )?a perfect square",
     rf".+ is (?:not )?{NUMBER}",
     r"[a-z] (?:depends|depends only) on [a-z]",
@@ -88,7 +88,7 @@ def test_shape_is_in_the_form_of_the_format(block, shape):
             continue
         assert any(re.fullmatch(c, condition) for c in CONDITIONS), condition
         # What is spoken of stands in the template; x, y and n may be hidden in a hole.
-        left = re.split(r" (?:is|are|depends|at|<|>|=) ", condition)[0]
+        left = re.split(r" (?:is|are|depends?|at|<|>|=) ", condition)[0]
         assert letters(left) <= held | set("xyn"), (condition, held)
 
 
