@@ -279,6 +279,11 @@ fn split(tex: &str, is_prose: bool) -> Vec<Piece> {
             if name_end == 1 {
                 // A control symbol such as `\{` or `\,`.
                 let length = rest[1..].chars().next().map_or(1, |c| 1 + c.len_utf8());
+                match &rest[..length] {
+                    r"\{" => depth += 1,
+                    r"\}" => depth -= 1,
+                    _ => {}
+                }
                 formula.push_str(&rest[..length]);
                 rest = &rest[length..];
                 continue;

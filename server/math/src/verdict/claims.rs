@@ -407,7 +407,11 @@ pub(super) fn region(expression: &Expression, variable: &Symbol) -> Option<Regio
                 Some((left, Relation::In, _)) => left.as_symbol(),
                 _ => element.as_symbol(),
             };
-            region(condition, symbol?)
+            let says_real = |part: &Expression| matches!(part.operator(), Operator::Text(text) if text.contains("real"));
+            match condition.parts().any(says_real) {
+                true => Some(Region::Whole),
+                false => region(condition, symbol?),
+            }
         }
         (Operator::Relation(relations), sides) => {
             let mut parts = Vec::new();

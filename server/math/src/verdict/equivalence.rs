@@ -495,7 +495,7 @@ pub(super) fn rounded_bounds(
         let unit = match decimals {
             Decimals::Exact => 0.0,
             Decimals::Rounded => 0.501 * unit,
-            Decimals::Loose => 2.001 * unit,
+            Decimals::Loose => 1.2 * unit,
         };
         return Some(Interval::new(found.low - unit, found.high + unit));
     }

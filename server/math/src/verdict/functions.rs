@@ -63,17 +63,27 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
         let zero = Expression::equation(body.clone(), Expression::integer(0));
         return equations::judge_formula(question, &zero, answer);
     }
-    let Some(main) = &question.problem.main else {
-        return Verdict::cannot_tell("what is asked is not understood");
-    };
     if let Some(verdict) = value_of_function(&givens, question, answer) {
         return verdict;
     }
+    let Some(main) = &question.problem.main else {
+        // A bare number or letter is no formula to go by, unless it is all there is.
+        return match givens.expressions.as_slice() {
+            [only] if givens.equations.is_empty() && is_asked_for_a_form(question) => {
+                expressions::judge_expression(question, only, answer)
+            }
+            _ => Verdict::cannot_tell("what is asked is not understood"),
+        };
+    };
     if main.as_equation().is_some() && is_solved_for_a_letter(question, answer) {
         return equations::judge(question, answer);
     }
     let solves = asks(&["solve", "find x", "solution"]) || question.words.trim().is_empty();
-    if matches!(main.operator(), Operator::Relation(_) | Operator::System) && solves {
+    if matches!(
+        main.operator(),
+        Operator::Relation(_) | Operator::System | Operator::Logic(_)
+    ) && solves
+    {
         return equations::judge(question, answer);
     }
     if super::claims::is_number_form(main) && !has_other_task(question) {
@@ -102,10 +112,15 @@ pub(super) fn judge_words(question: &Question, answer: &Answer) -> Option<Verdic
         "distance between",
         "midpoint",
     ];
+    let givens = Givens::new(question);
+    if !givens.functions.is_empty()
+        && let Some(verdict) = value_of_function(&givens, question, answer)
+    {
+        return Some(verdict);
+    }
     if !question.says(&names) {
         return None;
     }
-    let givens = Givens::new(question);
     figures::judge(&givens, question, answer).or_else(|| forms::judge(&givens, question, answer))
 }
 
@@ -142,6 +157,12 @@ fn is_asked_for_a_form(question: &Question) -> bool {
             "complete the square",
             "decompos",
             "polar form",
+            "scientific",
+            "percent",
+            "decimal",
+            "fraction",
+            "lowest terms",
+            "prime factor",
             "rectangular form",
             "standard form",
             "approximate",
@@ -374,6 +395,7 @@ fn value_of_function(givens: &Givens, question: &Question, answer: &Answer) -> O
                 answer.formulas.as_slice(),
             ) {
                 (true, true, [only]) => vec![(quotient(givens)?, only.clone())],
+                (true, false, [only]) => vec![(at_given_place(givens)?, right_of(only).clone())],
                 _ => found,
             }
         }
@@ -415,6 +437,19 @@ fn value_of_function(givens: &Givens, question: &Question, answer: &Answer) -> O
         }
     }
     Some(all)
+}
+
+/// "Evaluate f at x = 3": the formula with the given value.
+fn at_given_place(givens: &Givens) -> Option<Expression> {
+    let [(_, letters, body)] = givens.functions.as_slice() else {
+        return None;
+    };
+    let x = letters.first()?;
+    let (_, value) = givens
+        .equations
+        .iter()
+        .find(|(left, right)| left.as_symbol() == Some(x) && right.free_symbols().is_empty())?;
+    Some(body.substitute(x, value))
 }
 
 /// (f(x + h) - f(x)) / h.

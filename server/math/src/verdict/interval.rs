@@ -391,7 +391,7 @@ pub(super) enum Decimals {
     Exact,
     /// What it was rounded or cut from: half a unit of its last digit less, or up to one more.
     Rounded,
-    /// What it may have become by rounding on the way: up to two units of its last digit off.
+    /// What it may have become by rounding on the way: up to a good unit of its last digit off.
     Loose,
 }
 
@@ -445,7 +445,7 @@ impl Tape {
                     let (less, more) = match reading.decimals {
                         Decimals::Exact => (0.0, 0.0),
                         Decimals::Rounded => (0.501, 1.0),
-                        Decimals::Loose => (2.001, 2.001),
+                        Decimals::Loose => (1.2, 1.2),
                     };
                     value = Interval::new(value.low - less * unit, value.high + more * unit);
                 }

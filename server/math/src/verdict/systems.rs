@@ -37,6 +37,8 @@ enum Claim {
     Nothing,
     InfinitelyMany,
     Solutions(Vec<Assignment>),
+    /// All points where these equations hold.
+    Figure(Vec<(Expression, Expression)>),
 }
 
 /// The verdict for a system of equations.
@@ -107,6 +109,9 @@ pub(super) fn judge(question: &Question, main: &Expression, answer: &Answer) -> 
         let claim = match &claim {
             Claim::Nothing => Claim::Nothing,
             Claim::InfinitelyMany => Claim::InfinitelyMany,
+            Claim::Figure(rows) => {
+                Claim::Figure(rows.iter().map(|(l, r)| (put(l), put(r))).collect())
+            }
             Claim::Solutions(list) => Claim::Solutions(
                 list.iter()
                     .map(|one| one.iter().map(|(s, e)| (s.clone(), put(e))).collect())
@@ -137,6 +142,13 @@ fn read(answer: &Answer, letters: &[Symbol]) -> Result<Claim, String> {
             return Err("the answer is not a solution".into());
         }
         _ => {}
+    }
+    if let [only] = answer.formulas.as_slice()
+        && let (Operator::SetBuilder, [element, condition]) = (only.operator(), only.operands())
+        && matches!(element.operator(), Operator::Tuple(_))
+        && let Some((left, right)) = condition.as_equation()
+    {
+        return Ok(Claim::Figure(vec![(left.clone(), right.clone())]));
     }
     let mut solutions: Vec<Assignment> = Vec::new();
     let mut open: Assignment = Vec::new();
@@ -300,6 +312,24 @@ fn verdict(
                 },
             ),
             None => Verdict::cannot_tell("the solutions of this system are not counted"),
+        },
+        Claim::Figure(figure) => match (&linear, self::linear(figure, letters)) {
+            (Some(system), Some(figure)) => {
+                let rows = |system: &LinearSystem| -> Vec<Vec<Rational>> {
+                    let all = system.reduced.rows().iter();
+                    all.filter(|row| row.iter().any(|entry| !entry.is_zero()))
+                        .cloned()
+                        .collect()
+                };
+                match rows(system) == rows(&figure) {
+                    true => Verdict::Holds,
+                    false => Verdict::fails_at(
+                        "these are other points",
+                        "elimination leaves another equation",
+                    ),
+                }
+            }
+            _ => Verdict::cannot_tell("the solutions of this system are not counted"),
         },
         Claim::Solutions(list) => {
             solutions_verdict(question, equations, letters, list, linear.as_ref())
