@@ -179,6 +179,22 @@ fn judge(question: &Question, answer: &Answer) -> Verdict {
         Task::Simplify => functions::judge_words(question, answer)
             .unwrap_or_else(|| expressions::judge(question, answer)),
         Task::Matrix => vectors::judge(question, answer),
+        Task::Statement
+            if question.says(&[
+                "prove",
+                "show that",
+                "verify",
+                "derive",
+                "justify",
+                "explain",
+            ]) =>
+        {
+            Verdict::cannot_tell("a proof is not checked")
+        }
+        // "Classify the equation and state the solution."
+        Task::Statement if question.says(&["solution", "solve", "domain", "range"]) => {
+            functions::judge(question, answer)
+        }
         Task::Statement => Verdict::cannot_tell("a proof is not checked"),
         // A finite sum is a number like any other.
         Task::Sum => expressions::judge_sum(question, answer),

@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 
 use porism_math::problem::Part;
 use porism_math::verdict::{Verdict, verify};
+use proptest::prelude::*;
 
 #[derive(Default)]
 struct Counts {
@@ -151,4 +152,158 @@ fn vectors() {
 #[test]
 fn drawn_problems() {
     check(include_str!("verdict/drawn.txt"));
+}
+
+const PIECES: [&str; 44] = [
+    "x",
+    "y",
+    "n",
+    "2",
+    "-3",
+    "0.5",
+    "+",
+    "-",
+    "=",
+    "<",
+    r"\le ",
+    r"\frac{1}{x}",
+    r"\sqrt{x}",
+    "^2",
+    "^{x}",
+    r"\sin x",
+    r"\ln ",
+    r"\log_2 ",
+    "(",
+    ")",
+    "[",
+    "]",
+    r"\{",
+    r"\}",
+    ",",
+    r"\pm ",
+    r"\infty",
+    r"\cup ",
+    "|x|",
+    "!",
+    r"\text{ or }",
+    r"\text{no solution}",
+    r"\pi",
+    "i",
+    "^{9^{9^9}}",
+    r"\begin{pmatrix}1&2\\3&4\end{pmatrix}",
+    r"\binom{9}{3}",
+    r"\sum_{k=1}^{9}k",
+    "f(x)",
+    r"\begin{cases}x+y=1\\x-y=2\end{cases}",
+    r"^\circ",
+    r"\approx ",
+    r"\in \mathbb{R}",
+    r"\mid ",
+];
+
+const PROMPTS: [&str; 16] = [
+    "Solve.",
+    "Factor completely.",
+    "Simplify.",
+    "Find the domain.",
+    "Find the range.",
+    "Find the inverse function.",
+    "Find all solutions on $[0, 2\\pi)$.",
+    "Find the vertex.",
+    "Find the eigenvalues.",
+    "Find the determinant.",
+    "Find the slope of the line through the points.",
+    "Find the asymptotes.",
+    "Find the $x$-intercepts.",
+    "",
+    "Round to two decimal places.",
+    "Find the third term.",
+];
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(256))]
+
+    #[test]
+    fn no_answer_is_too_strange(
+        prompt in 0..PROMPTS.len(),
+        problem in prop::collection::vec(0..PIECES.len(), 0..9),
+        answer in prop::collection::vec(0..PIECES.len(), 0..7),
+    ) {
+        let text = |places: &[usize]| places.iter().map(|place| PIECES[*place]).collect::<String>();
+        let (problem, answer) = (text(&problem), text(&answer));
+        let mut statement = parts(PROMPTS[prompt], false);
+        statement.push(Part::Tex(&problem));
+        let verdict = verify(&statement, &[Part::Tex(&answer)]);
+        // What was said once is said again.
+        prop_assert_eq!(verify(&statement, &[Part::Tex(&answer)]), verdict);
+    }
+}
+
+#[test]
+fn what_is_too_large_is_not_decided() {
+    let cases = [
+        (r"(x + 1)^{500} = 0", "-1"),
+        (r"x^{100000} = 1", "1"),
+        (r"100000!", "5"),
+        (r"\sum_{k=1}^{10000000000} k", "5"),
+        (r"\sin \frac{1}{x} = 0", r"\frac{1}{\pi n}"),
+    ];
+    for (problem, answer) in cases {
+        let verdict = verify(&[Part::Tex(problem)], &[Part::Tex(answer)]);
+        assert!(
+            matches!(verdict, Verdict::CannotTell { .. }),
+            "{problem}: {verdict:?}"
+        );
+    }
+}
+
+#[test]
+fn witnesses_say_where_it_is_wrong() {
+    let check = |prompt: &str, problem: &str, answer: &str, expected: &str| {
+        let mut statement = parts(prompt, false);
+        statement.push(Part::Tex(problem));
+        match verify(&statement, &[Part::Tex(answer)]) {
+            Verdict::Fails { witness, .. } => {
+                assert_eq!(witness.as_deref(), Some(expected), "{problem}")
+            }
+            other => panic!("{problem}: {other:?}"),
+        }
+    };
+    check(
+        "Solve.",
+        "3x + 1 = 7",
+        "5",
+        "at x = 5 the left side is 16, the right side 7",
+    );
+    check("Solve.", "x^2 = 9", "3", "also has the root x = −3");
+    check(
+        "Solve.",
+        r"\log x + \log(x - 3) = 1",
+        "5, -2",
+        "x = −2 is extraneous: it makes the logarithm of a negative number",
+    );
+    check(
+        "Solve.",
+        "|x - 2| < 5",
+        "(-3, 6)",
+        "x = 13/2 is a solution, but not in the answer",
+    );
+    check(
+        "Simplify.",
+        r"5\sqrt{12}",
+        r"8\sqrt 3",
+        "the value is 17.3205, and not 13.8564",
+    );
+    check(
+        "Factor completely.",
+        "5x^2 - 45",
+        "5(x^2 - 9)",
+        "x² − 9 has the factor x + 3",
+    );
+    check(
+        "Solve the system.",
+        r"\begin{cases} x + y = 3 \\ x - y = 1 \end{cases}",
+        "(1, 2)",
+        "at x = 1, y = 2 the left side is −1, the right side 1",
+    );
 }

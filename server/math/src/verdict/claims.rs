@@ -249,9 +249,9 @@ impl Reader<'_> {
     /// `x = a`, `x = a ≈ b`, `a ≈ b`.
     fn add_chain(&mut self, relations: &[Relation], sides: &[Expression]) -> Result<(), String> {
         let first = &sides[0];
-        let starts = first.as_symbol().is_some_and(|symbol| {
-            symbol == self.variable || symbol.name() == self.variable.name() || relations.len() == 1
-        });
+        let starts = first
+            .as_symbol()
+            .is_some_and(|symbol| symbol == self.variable || symbol.name() == self.variable.name());
         let (rest, signs) = match starts {
             true => (&sides[1..], &relations[1..]),
             false => (sides, relations),

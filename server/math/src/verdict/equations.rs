@@ -17,7 +17,7 @@ use super::roots;
 use super::substitution::{self, Holds};
 use super::{Verdict, inequalities, systems};
 use crate::evaluate::Complex;
-use crate::expression::{Expression, Operator, Relation, Symbol};
+use crate::expression::{Constant, Expression, Operator, Relation, Symbol};
 use crate::print;
 use crate::problem::Task;
 
@@ -97,8 +97,7 @@ impl Equation {
     /// A claimed value as an angle in radians, if the variable is in degrees.
     pub(super) fn in_radians(&self, value: &Expression) -> Expression {
         let has_unit = value.parts().any(|part| {
-            matches!(part.operator(), Operator::Degrees)
-                || part.as_constant() == Some(crate::expression::Constant::Pi)
+            matches!(part.operator(), Operator::Degrees) || part.as_constant() == Some(Constant::Pi)
         });
         match self.domain.in_degrees && !has_unit {
             true => Expression::new(Operator::Degrees, [value.clone()]),
@@ -147,6 +146,9 @@ fn judge_equation(
         .into_iter()
         .filter(|symbol| *symbol != variable && given.iter().all(|(known, _)| known != symbol))
         .collect();
+    if let Some(verdict) = several_letters(&left, &right, &others, answer) {
+        return verdict;
+    }
     let claim = match claims::read(answer, &variable) {
         Ok(claim) => claim,
         Err(reason) => return Verdict::cannot_tell(reason),
@@ -192,6 +194,41 @@ fn judge_equation(
         Verdict::Holds => Verdict::Holds,
         _ => found,
     }
+}
+
+/// One complex equation for several real letters, as `x + yi = 3 − 2i`.
+fn several_letters(
+    left: &Expression,
+    right: &Expression,
+    others: &[Symbol],
+    answer: &Answer,
+) -> Option<Verdict> {
+    let mut values: Vec<(Symbol, Expression)> = Vec::new();
+    for formula in &answer.formulas {
+        let (letter, value) = formula.as_equation()?;
+        let letter = letter.as_symbol()?.clone();
+        let is_new = values.iter().all(|(known, _)| *known != letter);
+        if !is_new || !value.free_symbols().is_empty() {
+            return None;
+        }
+        values.push((letter, value.clone()));
+    }
+    let is_complex = left
+        .parts()
+        .chain(right.parts())
+        .any(|part| part.as_constant() == Some(Constant::I));
+    if values.len() < 2 || values.len() != others.len() + 1 || !is_complex {
+        return None;
+    }
+    let statement = Expression::equation(
+        substitution::replace(left, &values),
+        substitution::replace(right, &values),
+    );
+    Some(match substitution::holds(&statement, Reading::default()) {
+        Holds::Yes => Verdict::Holds,
+        Holds::No(sides) => Verdict::fails_at("the equation does not hold", sides),
+        _ => Verdict::cannot_tell("the sides cannot be compared"),
+    })
 }
 
 /// The letter to solve for.

@@ -372,7 +372,11 @@ fn unfactored(given: &Expression, is_complete: bool) -> Option<String> {
             .kernels()
             .iter()
             .all(|kernel| kernel.as_symbol().is_some());
-        let mut told = is_whole.then(|| splits(&polynomial)).flatten()?;
+        let content = polynomial.primitive().1.abs();
+        let mut told = match is_complete && content.is_integer() && !content.is_one() {
+            true => content.to_string(),
+            false => is_whole.then(|| splits(&polynomial)).flatten()?,
+        };
         told.insert_str(0, &format!("{} has the factor ", print::plain(factor)));
         Some(told)
     })

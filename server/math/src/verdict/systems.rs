@@ -639,7 +639,11 @@ fn missing(
     let differences: Vec<Expression> = equations
         .iter()
         .map(|(left, right)| Expression::difference(left.clone(), right.clone()))
-        .map(|difference| normal_form::collected(&difference))
+        .map(|difference| match normal_form::normal(&difference) {
+            // Without denominators: what is found is put into the equations as they stand.
+            Ok(normal) => normal.numerator_expression(),
+            Err(_) => difference,
+        })
         .collect();
     let tapes: Option<Vec<Tape>> = differences
         .iter()

@@ -636,6 +636,23 @@ impl Grid {
 
 /// The verdict for a problem about matrices and vectors.
 pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
+    if let Some(main) = &question.problem.main
+        && main
+            .as_relation()
+            .is_some_and(|(left, _, _)| left.as_symbol().is_none())
+        && main
+            .parts()
+            .any(|part| matches!(part.operator(), Operator::Function(Function::Determinant)))
+    {
+        // An equation for a letter in a determinant.
+        let written_out = without_determinants(main);
+        if !written_out
+            .parts()
+            .any(|part| matches!(part.operator(), Operator::Matrix(_)))
+        {
+            return equations::judge_formula(question, &written_out, answer);
+        }
+    }
     let task = Task::new(question);
     let asks = |phrases: &[&str]| question.says(phrases);
     let unknown = || Verdict::cannot_tell("what is asked is not understood");
@@ -759,6 +776,23 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
         return unknown();
     }
     computed(&task, question, answer).unwrap_or_else(unknown)
+}
+
+/// The same formula with every determinant of a matrix written out.
+fn without_determinants(expression: &Expression) -> Expression {
+    let changed = expression.map_operands(without_determinants);
+    match (changed.operator(), changed.operands()) {
+        (Operator::Function(Function::Determinant), [matrix]) => {
+            match value(matrix, &[], 0).map(|value| match value {
+                Value::Grid(grid) => grid.determinant(),
+                Value::Number(number) => Ok(number),
+            }) {
+                Ok(Ok(determinant)) => determinant,
+                _ => changed,
+            }
+        }
+        _ => changed,
+    }
 }
 
 /// Whatever formula is asked about is computed and compared.
