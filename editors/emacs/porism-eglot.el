@@ -119,5 +119,11 @@ With a prefix argument SKIP, questions without a mark count as skipped."
   (interactive)
   (porism-eglot--execute "porism.showAnswers" (porism-eglot--file) ""))
 
+;;;###autoload
+(defun porism-show-reasons ()
+  "Add to each question of this drawn paper why it was chosen."
+  (interactive)
+  (porism-eglot--execute "porism.showReasons" (porism-eglot--file) ""))
+
 (provide 'porism-eglot)
 ;;; porism-eglot.el ends here

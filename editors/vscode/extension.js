@@ -197,6 +197,7 @@ async function activate(context) {
     'porism.record': () => onPaper('porism.recordMarks', false),
     'porism.recordSkipped': () => onPaper('porism.recordMarks', true),
     'porism.answers': () => onPaper('porism.showAnswers'),
+    'porism.reasons': () => onPaper('porism.showReasons'),
     'porism.explain': explain,
     'porism.restart': async () => {
       await stop();

@@ -363,6 +363,9 @@ local actions = {
   answers = function()
     execute('porism.showAnswers', { this_file(), '' })
   end,
+  reasons = function()
+    execute('porism.showReasons', { this_file(), '' })
+  end,
   lens = function()
     vim.lsp.codelens.run()
   end,

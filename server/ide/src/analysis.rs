@@ -50,6 +50,14 @@ impl Workspace {
         }
     }
 
+    /// A workspace that goes on from a state of the notebook, which stays as it is.
+    pub fn from_analysis(analysis: Analysis) -> Self {
+        Self {
+            analysis,
+            ..Self::default()
+        }
+    }
+
     /// A notebook of these files, each a path and its text.
     pub fn from_files<'a>(
         now: NaiveDateTime,

@@ -14,6 +14,7 @@ use crate::exams::{Exam, exam};
 use crate::next_step::next;
 use crate::papers::{Paper, paper};
 use crate::record_marks::Unmarked;
+use crate::show_reasons::offers_reasons;
 use crate::standing::{CourseStanding, PatternKey};
 use crate::tag_problems::{Untagged, count_matching};
 use crate::{Analysis, readiness, words};
@@ -183,6 +184,10 @@ pub(crate) fn paper_lines(paper: &Paper<'_>) -> Vec<Line> {
         let show = Command::ShowAnswers { paper: name() };
         lines.push(("Show the answers".to_owned(), Some(show)));
     }
+    if offers_reasons(paper) {
+        let reasons = Command::ShowReasons { paper: name() };
+        lines.push(("Why these questions".to_owned(), Some(reasons)));
+    }
     lines
 }
 
@@ -329,6 +334,13 @@ mod tests {
             &[],
         );
         check("@paper Sheet\n\n@problem 1\n", &[]);
+        check(
+            "@paper A\n  drawn: 2027-02-14\n  seed: 7\n\n@question 1\n  Decide.\n  mark: right\n  answer: yes\n",
+            &[
+                "@paper A: Record the marks [porism.recordMarks [\"notes.porism\", \"A\", false]]",
+                "@paper A: Why these questions [porism.showReasons [\"notes.porism\", \"A\"]]",
+            ],
+        );
     }
 
     #[test]

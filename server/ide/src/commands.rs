@@ -16,6 +16,7 @@ use crate::insert_starter_patterns::{self, insert_starter_patterns};
 use crate::papers::{Paper, paper};
 use crate::record_marks::{Unmarked, record_marks};
 use crate::show_answers::show_answers;
+use crate::show_reasons::show_reasons;
 use crate::tag_problems::{Untagged, tag_problems};
 use crate::{Analysis, words};
 
@@ -49,6 +50,11 @@ pub enum Command {
     },
     /// `porism.showAnswers` (file, paper): adds the answers to a paper's questions.
     ShowAnswers {
+        /// The paper.
+        paper: PaperName,
+    },
+    /// `porism.showReasons` (file, paper): adds to a drawn paper's questions why each was chosen.
+    ShowReasons {
         /// The paper.
         paper: PaperName,
     },
@@ -165,6 +171,7 @@ impl fmt::Display for BadCommand {
 const DRAW_PAPER: &str = "porism.drawPaper";
 const RECORD_MARKS: &str = "porism.recordMarks";
 const SHOW_ANSWERS: &str = "porism.showAnswers";
+const SHOW_REASONS: &str = "porism.showReasons";
 const TAG_PROBLEMS: &str = "porism.tagProblems";
 const INSERT_STARTER_PATTERNS: &str = "porism.insertStarterPatterns";
 const SHOW_PLACE: &str = "porism.showPlace";
@@ -178,10 +185,11 @@ const CALENDAR_FILE: &str = "porism.ics";
 
 impl Command {
     /// The names of all commands.
-    pub const NAMES: [&str; 11] = [
+    pub const NAMES: [&str; 12] = [
         DRAW_PAPER,
         RECORD_MARKS,
         SHOW_ANSWERS,
+        SHOW_REASONS,
         TAG_PROBLEMS,
         INSERT_STARTER_PATTERNS,
         SHOW_PLACE,
@@ -198,6 +206,7 @@ impl Command {
             Self::DrawPaper { .. } => DRAW_PAPER,
             Self::RecordMarks { .. } => RECORD_MARKS,
             Self::ShowAnswers { .. } => SHOW_ANSWERS,
+            Self::ShowReasons { .. } => SHOW_REASONS,
             Self::TagProblems { .. } => TAG_PROBLEMS,
             Self::InsertStarterPatterns { .. } => INSERT_STARTER_PATTERNS,
             Self::ShowPlace { .. } => SHOW_PLACE,
@@ -236,6 +245,7 @@ impl Command {
                 Argument::Flag(*unmarked == Unmarked::Skipped),
             ],
             Self::ShowAnswers { paper }
+            | Self::ShowReasons { paper }
             | Self::StartPaper { paper }
             | Self::FinishPaper { paper }
             | Self::ShowPace { paper } => vec![
@@ -291,6 +301,9 @@ impl Command {
                 },
             },
             SHOW_ANSWERS => Self::ShowAnswers {
+                paper: read.paper()?,
+            },
+            SHOW_REASONS => Self::ShowReasons {
                 paper: read.paper()?,
             },
             WRITE_CALENDAR => Self::WriteCalendar {
@@ -471,6 +484,16 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
             let paper =
                 find_paper(analysis, &paper.path, &paper.title).map_err(|e| e.to_string())?;
             let shown = show_answers(analysis, &paper).map_err(|none| none.to_string())?;
+            Ok(Done {
+                message: shown.summary(),
+                edit: shown.edit,
+                ..Done::default()
+            })
+        }
+        Command::ShowReasons { paper } => {
+            let paper =
+                find_paper(analysis, &paper.path, &paper.title).map_err(|e| e.to_string())?;
+            let shown = show_reasons(analysis, &paper).map_err(|none| none.to_string())?;
             Ok(Done {
                 message: shown.summary(),
                 edit: shown.edit,

@@ -55,6 +55,7 @@ pub mod plan;
 pub mod references;
 pub mod report;
 pub mod show_answers;
+pub mod show_reasons;
 pub mod tag_problems;
 pub mod verify;
 pub mod workspace_symbols;

@@ -46,6 +46,19 @@ pub fn add_field_on_top(edit: &mut NotebookEdit, at: &Located<'_>, key: Key, val
     edit.replace(at.path, Span::at(place), text);
 }
 
+/// Adds a comment of one line to a block above all that stands in it.
+pub fn add_comment_on_top(edit: &mut NotebookEdit, at: &Located<'_>, text: &str) {
+    let start = at.entry.start as usize;
+    let place = line_end(at.file, start + at.block.header.end as usize);
+    let line_ending = line_ending(at.file, place);
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    edit.replace(
+        at.path,
+        Span::at(place),
+        format!("{line_ending}{INDENTATION}% {text}"),
+    );
+}
+
 /// Gives a field its value: fills the first that is there and empty, else adds one.
 pub fn set_field(edit: &mut NotebookEdit, at: &Located<'_>, key: Key, value: &str) {
     let Some(field) = at
