@@ -60,7 +60,7 @@ pub fn classify(
     statement: Statement<'_>,
 ) -> Classified {
     let wording = statement.wording();
-    let problem = math::problem::read_exercise(statement.prompt, statement.text);
+    let problem = math::problem::read(&wording.parts());
     let unread = unread(statement.text);
     let kinds = catalogue.kinds(mathematics, &wording, &problem);
     Classified {

@@ -1,8 +1,7 @@
 //! Reads formulas from lines of JSON and writes what they say as lines of JSON.
 //!
 //! A line in: `{"tex": "\\frac{x}{2}", "at": {"x": 3}}`; `at` may be missing, and may be a list of
-//! points. With `"prompt"`, the instruction of an exercise, the fingerprint is that of the exercise.
-//! A line out: `{"certain", "diagnostics": [{"start", "end", "class", "message"}], "fingerprint",
+//! points. A line out: `{"certain", "diagnostics": [{"start", "end", "class", "message"}],
 //! "plain", "printed", "structure", "values": [[re, im] or null]}`. The reference tests compare
 //! these with another computer algebra system.
 //!
@@ -19,7 +18,6 @@ use std::io::BufRead;
 
 use porism_math::evaluate::{Point, value};
 use porism_math::print::{plain, tex};
-use porism_math::problem::read_exercise;
 use porism_math::read::{Declared, read};
 use serde_json::{Value, json};
 
@@ -68,10 +66,7 @@ fn answer(input: &Value) -> Value {
             }
         })
         .collect();
-    let prompt = input["prompt"].as_str().unwrap_or_default();
-    let fingerprint = read_exercise(prompt, formula).fingerprint;
     json!({
-        "fingerprint": fingerprint.map(|fingerprint| fingerprint.to_string()),
         "certain": reading.is_certain(),
         "diagnostics": diagnostics,
         "plain": plain(&reading.expression),

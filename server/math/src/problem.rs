@@ -92,13 +92,8 @@ struct Formula {
 }
 
 /// Reads a statement. Never fails.
-///
-/// Where the last sentence is nothing but formulas, it is an exercise below an instruction, as
-/// textbooks print them: what is asked about is there, and formulas before it say for which
-/// letter, on which interval or in which form.
 pub fn read(parts: &[Part<'_>]) -> Problem {
-    let (introduced, is_bare) = exercise::introduced(parts);
-    read_introduced(parts, introduced, is_bare)
+    read_introduced(parts, 0, false)
 }
 
 /// Reads a statement whose first formulas are not what is asked about. Where what is asked about
@@ -154,7 +149,8 @@ pub fn instructions_in(text: &str) -> BTreeSet<&'static str> {
 pub fn read_exercise(instruction: &str, exercise: &str) -> Problem {
     let (instruction, exercise) = (instruction.trim(), exercise.trim());
     let mut parts = exercise::parts(instruction);
-    if !parts.is_empty() {
+    let before = parts.len();
+    if before > 0 {
         // An instruction need not end with a full stop.
         parts.push(Part::Words("."));
     }
@@ -162,7 +158,16 @@ pub fn read_exercise(instruction: &str, exercise: &str) -> Problem {
         true => parts.extend(exercise::parts(exercise)),
         false => exercise::formula_parts(exercise, &mut parts),
     }
-    read(&parts)
+    let is_formula = |part: &Part<'_>| matches!(part, Part::Tex(_));
+    let introduced = match parts[before..].iter().any(is_formula) {
+        true => parts[..before]
+            .iter()
+            .filter(|part| is_formula(part))
+            .count(),
+        false => 0,
+    };
+    let is_bare = parts[before..].iter().all(is_formula);
+    read_introduced(&parts, introduced, is_bare)
 }
 
 /// The formulas, read with what all of them say about which letters are functions, and whether

@@ -19,37 +19,6 @@ pub(super) fn parts(text: &str) -> Vec<Part<'_>> {
     parts
 }
 
-/// How many formulas stand in the instruction before an exercise, and whether there is an exercise
-/// that is nothing but formulas: the last sentence of the statement.
-pub(super) fn introduced(parts: &[Part<'_>]) -> (usize, bool) {
-    let is_formula = |part: &&Part<'_>| matches!(part, Part::Tex(_));
-    let end = parts.iter().rposition(|part| is_formula(&part));
-    let Some(end) = end else { return (0, false) };
-    let has_words = |part: &Part<'_>| match part {
-        Part::Words(words) => words.chars().any(char::is_alphanumeric),
-        Part::Tex(_) => false,
-    };
-    if parts[end + 1..].iter().any(has_words) {
-        return (0, false);
-    }
-    let start = parts[..end]
-        .iter()
-        .rposition(|part| !matches!(part, Part::Tex(_)))
-        .map_or(0, |place| place + 1);
-    let is_sentence = match parts[..start].last() {
-        None => true,
-        Some(Part::Words(words)) => {
-            let words = words.trim_end();
-            words.is_empty() || words.ends_with(['.', ':', ';', '?', '!'])
-        }
-        Some(Part::Tex(_)) => false,
-    };
-    match is_sentence {
-        true => (parts[..start].iter().filter(is_formula).count(), true),
-        false => (0, false),
-    }
-}
-
 /// The text marks its formulas.
 pub(super) fn has_formula_marks(text: &str) -> bool {
     next_opening(text)
