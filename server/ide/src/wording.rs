@@ -219,12 +219,21 @@ fn find_close(text: &str, close: &str) -> Option<usize> {
     None
 }
 
+/// Words without any sign of a formula, with a stop at the end: "Prove it."
+fn is_sentence(text: &str) -> bool {
+    let plain = |c: char| c.is_alphabetic() || c.is_whitespace() || ".,;:'’?!-".contains(c);
+    let mut words = text.split(|c: char| !c.is_alphabetic());
+    text.trim_end().ends_with(['.', '?', '!'])
+        && text.chars().all(plain)
+        && words.any(|word| word.chars().count() > 3)
+}
+
 /// The pieces of a text, and whether each is a formula.
 fn cut(text: &str) -> Vec<(Span, bool)> {
     let mut pieces = Vec::new();
     if !has_signs(text) {
         if !text.trim().is_empty() {
-            pieces.push((Span::new(0, text.len()), true));
+            pieces.push((Span::new(0, text.len()), !is_sentence(text)));
         }
         return pieces;
     }
@@ -272,6 +281,8 @@ mod tests {
         check(r"\frac{1}{2}\$", &[r#"tex "\\frac{1}{2}\\$""#]);
         check("", &[]);
         check("  ", &[]);
+        check("Prove it.", &["words \"Prove it.\""]);
+        check("xy.", &["tex \"xy.\""]);
     }
 
     #[test]
