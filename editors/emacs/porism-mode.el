@@ -57,10 +57,10 @@ Without it, the notebook is the repository, or the folder of the file."
 
 (defconst porism-keys
   '("answer" "by" "confused with" "covers" "cue" "drawn" "finished" "for" "fresh"
-    "from" "hint" "homework" "learned" "length" "mark" "method" "mine" "minutes" "notes" "of"
+    "from" "hint" "homework" "learned" "length" "mark" "method" "mine" "minutes" "notes" "of" "off"
     "on" "pages" "pattern" "points" "proof" "questions" "quiz" "recorded" "reduces to"
     "result" "room" "seed" "shape" "solution" "spotted" "start" "started" "target" "term"
-    "text" "topic" "tried" "weight")
+    "text" "topic" "tried" "uid" "weight" "zone")
   "The keys of fields.")
 
 (defconst porism--amount

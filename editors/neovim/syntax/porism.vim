@@ -40,7 +40,7 @@ syntax match porismKind contained /^@\l\+/ contains=@NoSpell
 
 " Fields.
 syntax match porismKey
-      \ /^\s\+\zs\%(answer\|by\|confused with\|covers\|cue\|drawn\|finished\|for\|fresh\|from\|hint\|homework\|learned\|length\|mark\|method\|mine\|minutes\|notes\|of\|on\|pages\|pattern\|points\|proof\|questions\|quiz\|recorded\|reduces to\|result\|room\|seed\|shape\|solution\|spotted\|start\|started\|target\|term\|text\|topic\|tried\|weight\):\%(\s\|$\)\@=/
+      \ /^\s\+\zs\%(answer\|by\|confused with\|covers\|cue\|drawn\|finished\|for\|fresh\|from\|hint\|homework\|learned\|length\|mark\|method\|mine\|minutes\|notes\|of\|off\|on\|pages\|pattern\|points\|proof\|questions\|quiz\|recorded\|reduces to\|result\|room\|seed\|shape\|solution\|spotted\|start\|started\|target\|term\|text\|topic\|tried\|uid\|weight\|zone\):\%(\s\|$\)\@=/
       \ contains=@NoSpell nextgroup=porismDateValue skipwhite
 syntax match porismRecordKey
       \ /^\s\+\zs\%(learned\|mark\|notes\|spotted\|tried\):\%(\s\|$\)\@=/
