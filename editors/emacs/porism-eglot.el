@@ -125,5 +125,12 @@ With a prefix argument SKIP, questions without a mark count as skipped."
   (interactive)
   (porism-eglot--execute "porism.showReasons" (porism-eglot--file) ""))
 
+;;;###autoload
+(defun porism-another-like-this ()
+  "Add a problem with other numbers like the one at point, and its answer.
+On a pattern, add one like its problems below the last of them."
+  (interactive)
+  (eglot-code-actions (point) (point) "refactor.porism.another" t))
+
 (provide 'porism-eglot)
 ;;; porism-eglot.el ends here

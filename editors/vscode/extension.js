@@ -140,6 +140,12 @@ async function onPaper(command, ...more) {
   await execute(command, [document.uri.toString(), '', ...more]);
 }
 
+/** Makes another problem like the one under the cursor, or of the pattern there. */
+async function another() {
+  const kind = 'refactor.porism.another';
+  await vscode.commands.executeCommand('editor.action.codeAction', { kind, apply: 'first' });
+}
+
 /**
  * What the program prints when it is called so.
  *
@@ -198,6 +204,7 @@ async function activate(context) {
     'porism.recordSkipped': () => onPaper('porism.recordMarks', true),
     'porism.answers': () => onPaper('porism.showAnswers'),
     'porism.reasons': () => onPaper('porism.showReasons'),
+    'porism.another': another,
     'porism.explain': explain,
     'porism.restart': async () => {
       await stop();

@@ -262,6 +262,57 @@ fn marks_are_written_back_in_one_edit_of_the_versions_they_were_made_for() {
 }
 
 #[test]
+fn another_problem_like_this_is_offered_added_and_never_the_same_twice() {
+    let folder = folder();
+    let mut session = Start::new(folder.path()).client("vscode-1.139.1").start();
+    session.open("waves.porism", NOTES);
+    let line = NOTES
+        .lines()
+        .position(|line| line == "@problem 1.1.1")
+        .expect("a problem");
+    let here = json!({ "line": line, "character": 3 });
+    let mut added = Vec::new();
+    for _ in 0..2 {
+        let actions = session.request(
+            "textDocument/codeAction",
+            json!({
+                "textDocument": { "uri": session.uri("waves.porism") },
+                "range": { "start": here, "end": here },
+                "context": { "diagnostics": [], "only": ["refactor.porism"] },
+            }),
+        );
+        let [action] = &actions.as_array().expect("a list")[..] else {
+            panic!("{actions}")
+        };
+        assert_eq!(action["title"], "Another like this");
+        assert_eq!(action["kind"], "refactor.porism.another");
+        let command = &action["command"];
+        let params = json!({ "command": command["command"], "arguments": command["arguments"] });
+        session.request("workspace/executeCommand", params);
+        let asked = session.wait_message("workspace/applyEdit");
+        let change = &asked["edit"]["documentChanges"][0]["edits"][0];
+        let new = change["newText"].as_str().expect("text").to_owned();
+        assert!(new.contains("  pattern: separable\n"), "{new}");
+        assert!(new.contains("  answer: $y = "), "{new}");
+        let text = session.text("waves.porism");
+        let end = text.find("\n\n@problem 1.1.2");
+        let end = end.expect("the next one");
+        session.edit("waves.porism", end..end, &new);
+        added.push(new);
+        let said = session.wait_message("window/showMessage");
+        let said = said["message"].as_str().expect("text");
+        assert!(said.contains(": 1.1.1 with other numbers."), "{said}");
+    }
+    assert!(added[0].contains("@problem 1.1.1b\n") && added[1].contains("@problem 1.1.1c\n"));
+    let statement = |new: &str| {
+        let line = new.lines().find(|line| line.starts_with("  Solve"));
+        line.expect("a statement").to_owned()
+    };
+    assert_ne!(statement(&added[0]), statement(&added[1]));
+    session.finish();
+}
+
+#[test]
 fn the_plan_is_written_beside_the_notes_and_then_brought_up_to_date() {
     let folder = folder();
     let mut session = Start::new(folder.path())

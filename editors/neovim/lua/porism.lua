@@ -366,6 +366,10 @@ local actions = {
   reasons = function()
     execute('porism.showReasons', { this_file(), '' })
   end,
+  another = function()
+    -- Before 0.8 the one thing offered is to be chosen from a list.
+    vim.lsp.buf.code_action({ context = { diagnostics = {}, only = { 'refactor.porism.another' } }, apply = true })
+  end,
   lens = function()
     vim.lsp.codelens.run()
   end,

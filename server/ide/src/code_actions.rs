@@ -5,6 +5,7 @@
 use notes::value::{NotesUse, Outcome};
 use notes::{BlockKind, FilePath, Key, Located, Span};
 
+use crate::another_like_this::offers_another;
 use crate::code_lenses::paper_lines;
 use crate::commands::Command;
 use crate::diagnostics::{Finding, NO_PATTERN, UNRECORDED_MARKS};
@@ -38,6 +39,8 @@ pub enum ActionKind {
     QuickFix,
     /// With the other changes.
     Refactor,
+    /// With the other changes; an editor's command *another like this* asks for this kind alone.
+    Another,
 }
 
 /// What an action does.
@@ -84,6 +87,15 @@ pub fn code_actions(
             Some(BlockKind::Course) => actions.extend(of_course(analysis, &at)),
             Some(kind) if kind.is_practised() => actions.extend(of_practised(analysis, &at)),
             _ => {}
+        }
+        if offers_another(analysis, &at) {
+            let byte = at.in_file(at.block.header).start;
+            let path = path.clone();
+            let deed = Deed::Command(Command::AnotherLikeThis { path, byte });
+            actions.push(CodeAction {
+                kind: ActionKind::Another,
+                ..refactor("Another like this".to_owned(), deed)
+            });
         }
     }
     actions.extend(of_paper(analysis, path, range, findings));
@@ -239,6 +251,7 @@ mod tests {
             let kind = match action.kind {
                 ActionKind::QuickFix => "quick fix",
                 ActionKind::Refactor => "refactor",
+                ActionKind::Another => "another",
             };
             let of = action
                 .finding
@@ -299,6 +312,7 @@ mod tests {
             let mut expected = vec![tagged(text)];
             expected.extend(more.iter().map(|more| (*more).to_owned()));
             expected.extend(tries);
+            expected.push("another: Another like this: porism.anotherLikeThis".to_owned());
             let expected: Vec<&str> = expected.iter().map(String::as_str).collect();
             check(&text.replacen("@problem 1", "@prob<|>lem 1", 1), &expected);
         };

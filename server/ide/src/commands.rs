@@ -8,6 +8,7 @@ use notes::value::NotesUse;
 use notes::{FilePath, NameKey, Span};
 use study::paper::Kind;
 
+use crate::another_like_this::{NoOther, another_like_this};
 use crate::draw_paper::{DrawRequest, draw_paper, offered_first};
 use crate::edit::NotebookEdit;
 use crate::exam_clock::{finish_paper, pace, start_paper};
@@ -102,6 +103,14 @@ pub enum Command {
         /// The subject.
         subject: String,
     },
+    /// `porism.anotherLikeThis` (file, byte): adds a problem like the one at that byte of the file, or
+    /// like one of the pattern there, with other numbers and its answer.
+    AnotherLikeThis {
+        /// The file.
+        path: FilePath,
+        /// A byte of the problem or pattern, counted from the start of the file.
+        byte: u32,
+    },
     /// `porism.showPlace` (file, first byte, byte behind the last): shows a place of the notes.
     ShowPlace {
         /// The file.
@@ -174,6 +183,7 @@ const SHOW_ANSWERS: &str = "porism.showAnswers";
 const SHOW_REASONS: &str = "porism.showReasons";
 const TAG_PROBLEMS: &str = "porism.tagProblems";
 const INSERT_STARTER_PATTERNS: &str = "porism.insertStarterPatterns";
+const ANOTHER_LIKE_THIS: &str = "porism.anotherLikeThis";
 const SHOW_PLACE: &str = "porism.showPlace";
 const START_PAPER: &str = "porism.startPaper";
 const FINISH_PAPER: &str = "porism.finishPaper";
@@ -185,13 +195,14 @@ const CALENDAR_FILE: &str = "porism.ics";
 
 impl Command {
     /// The names of all commands.
-    pub const NAMES: [&str; 12] = [
+    pub const NAMES: [&str; 13] = [
         DRAW_PAPER,
         RECORD_MARKS,
         SHOW_ANSWERS,
         SHOW_REASONS,
         TAG_PROBLEMS,
         INSERT_STARTER_PATTERNS,
+        ANOTHER_LIKE_THIS,
         SHOW_PLACE,
         SHOW_PLAN,
         WRITE_CALENDAR,
@@ -209,6 +220,7 @@ impl Command {
             Self::ShowReasons { .. } => SHOW_REASONS,
             Self::TagProblems { .. } => TAG_PROBLEMS,
             Self::InsertStarterPatterns { .. } => INSERT_STARTER_PATTERNS,
+            Self::AnotherLikeThis { .. } => ANOTHER_LIKE_THIS,
             Self::ShowPlace { .. } => SHOW_PLACE,
             Self::ShowPlan { .. } => SHOW_PLAN,
             Self::StartPaper { .. } => START_PAPER,
@@ -268,6 +280,10 @@ impl Command {
             Self::InsertStarterPatterns { course, subject } => vec![
                 Argument::Text(course.clone()),
                 Argument::Text(subject.clone()),
+            ],
+            Self::AnotherLikeThis { path, byte } => vec![
+                Argument::Text(path.as_str().to_owned()),
+                Argument::Count(*byte),
             ],
             Self::ShowPlace { path, span } => vec![
                 Argument::Text(path.as_str().to_owned()),
@@ -336,6 +352,10 @@ impl Command {
             INSERT_STARTER_PATTERNS => Self::InsertStarterPatterns {
                 course: read.text(1)?,
                 subject: read.text(2)?,
+            },
+            ANOTHER_LIKE_THIS => Self::AnotherLikeThis {
+                path: FilePath::new(&read.text(1)?),
+                byte: read.count(2)?,
             },
             _ => Self::ShowPlace {
                 path: FilePath::new(&read.text(1)?),
@@ -553,6 +573,22 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
                 message: done.summary(),
                 edit: done.edit,
                 show: Some(done.place),
+                ..Done::default()
+            })
+        }
+        Command::AnotherLikeThis { path, byte } => {
+            let file = analysis.notebook.file(path);
+            if file.is_none_or(|file| *byte as usize > file.text().len_bytes()) {
+                return Err(format!("{path} is no longer as it was among the notes."));
+            }
+            let at = analysis.notebook.block_at(path, *byte as usize);
+            let at = at.ok_or_else(|| NoOther::NotAProblem.to_string())?;
+            let added = another_like_this(analysis, &at).map_err(|no| no.to_string())?;
+            let is_elsewhere = at.block.kind != Some(notes::BlockKind::Problem);
+            Ok(Done {
+                message: added.summary(),
+                show: is_elsewhere.then_some(added.place),
+                edit: added.edit,
                 ..Done::default()
             })
         }

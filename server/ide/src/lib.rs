@@ -27,9 +27,11 @@ mod analysis;
 mod doc;
 #[cfg(test)]
 mod fixture;
+mod fresh_numbers;
 mod ical;
 mod memo;
 
+pub mod another_like_this;
 pub mod calendar;
 pub mod classify;
 pub mod code_actions;

@@ -10,6 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use math::problem::Problem;
 use math::shape::{self, Match, Shape};
+use math::sibling::{self, Siblings};
 use math::verdict::Verdict;
 
 use crate::memo::Memo;
@@ -20,6 +21,7 @@ use crate::wording::Wording;
 pub struct Mathematics {
     matches: Mutex<Memo<Wording, Arc<Matches>>>,
     verdicts: Mutex<Memo<(Wording, Wording), Verdict>>,
+    siblings: Mutex<Memo<(Wording, u64), Arc<Siblings>>>,
     classified: AtomicUsize,
     verified: AtomicUsize,
 }
@@ -81,6 +83,18 @@ impl Mathematics {
         let key = (statement.clone(), answer.clone());
         lock(&self.verdicts).put(key, verdict.clone());
         verdict
+    }
+
+    /// A problem like a statement with other numbers, drawn with a seed: one, or the reason why there
+    /// is none.
+    pub(crate) fn sibling(&self, statement: &Wording, seed: u64) -> Arc<Siblings> {
+        let key = (statement.clone(), seed);
+        if let Some(known) = lock(&self.siblings).get(&key) {
+            return known;
+        }
+        let siblings = Arc::new(sibling::siblings(&statement.parts(), seed, 1));
+        lock(&self.siblings).put(key, siblings.clone());
+        siblings
     }
 
     /// How many answers were verified that had not been verified before.

@@ -161,6 +161,29 @@ impl Wording {
     }
 }
 
+/// A text with its formulas replaced by those of `pieces`, in order; what stands around them stays.
+pub(crate) fn with_formulas(text: &str, pieces: &[math::sibling::Piece]) -> String {
+    let mut new = pieces.iter().filter_map(|piece| match piece {
+        math::sibling::Piece::Tex(tex) => Some(tex.as_str()),
+        math::sibling::Piece::Words(_) => None,
+    });
+    let (mut out, mut from) = (String::new(), 0);
+    for (span, is_formula) in cut(text) {
+        let Some(tex) = is_formula.then(|| new.next()).flatten() else {
+            continue;
+        };
+        let old = &text[span.range()];
+        let inner = old.trim();
+        // The blanks inside the signs are the writer's.
+        let start = span.start as usize + (old.len() - old.trim_start().len());
+        out.push_str(&text[from..start]);
+        out.push_str(tex.trim());
+        from = start + inner.len();
+    }
+    out.push_str(&text[from..]);
+    out
+}
+
 /// What cannot be read in a text, as [`Wording::of_text`] cuts it. What one formula says of its
 /// letters holds for the others.
 pub fn unread(text: &str) -> Vec<Unread> {
@@ -352,6 +375,17 @@ mod tests {
             said(&Wording::of_field(&at, answer)),
             ["words \"it is \"", "tex \"3\""]
         );
+    }
+
+    #[test]
+    fn formulas_are_replaced_where_they_stand() {
+        let text = "Solve\n$$ x = 1,\n   y = 2 $$ and $z$, \\$5.";
+        let new = ["x = 3, y = 4", " w "].map(|tex| math::sibling::Piece::Tex(tex.to_owned()));
+        assert_eq!(
+            with_formulas(text, &new),
+            "Solve\n$$ x = 3, y = 4 $$ and $w$, \\$5."
+        );
+        assert_eq!(with_formulas(text, &[]), text);
     }
 
     #[test]

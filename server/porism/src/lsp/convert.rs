@@ -160,11 +160,15 @@ pub(crate) fn code_action(
     }))
 }
 
+/// The kind of *another like this*, by which an editor's command asks for it.
+const ANOTHER: &str = "refactor.porism.another";
+
 /// Where an editor lists an action.
 pub(crate) fn action_kind(kind: ActionKind) -> CodeActionKind {
     match kind {
         ActionKind::QuickFix => CodeActionKind::QUICKFIX,
         ActionKind::Refactor => CodeActionKind::REFACTOR,
+        ActionKind::Another => CodeActionKind::new(ANOTHER),
     }
 }
 
@@ -173,8 +177,11 @@ pub(crate) fn action_kind(kind: ActionKind) -> CodeActionKind {
 pub(crate) fn is_wanted(only: Option<&[CodeActionKind]>, kind: ActionKind) -> bool {
     let kind = action_kind(kind);
     only.is_none_or(|only| {
-        only.iter()
-            .any(|wanted| *wanted == kind || *wanted == CodeActionKind::EMPTY)
+        only.iter().any(|wanted| {
+            let below = kind.as_str().strip_prefix(wanted.as_str());
+            *wanted == CodeActionKind::EMPTY
+                || below.is_some_and(|below| below.is_empty() || below.starts_with('.'))
+        })
     })
 }
 
@@ -376,11 +383,22 @@ mod tests {
     #[test]
     fn a_kind_that_is_asked_for_stands_for_all_below_it() {
         let wanted = |only: &[CodeActionKind]| {
-            [ActionKind::QuickFix, ActionKind::Refactor].map(|kind| is_wanted(Some(only), kind))
+            let kinds = [
+                ActionKind::QuickFix,
+                ActionKind::Refactor,
+                ActionKind::Another,
+            ];
+            kinds.map(|kind| is_wanted(Some(only), kind))
         };
         assert!(is_wanted(None, ActionKind::Refactor));
-        assert_eq!(wanted(&[CodeActionKind::QUICKFIX]), [true, false]);
-        assert_eq!(wanted(&[CodeActionKind::REFACTOR_EXTRACT]), [false, false]);
-        assert_eq!(wanted(&[CodeActionKind::EMPTY]), [true, true]);
+        assert_eq!(wanted(&[CodeActionKind::QUICKFIX]), [true, false, false]);
+        assert_eq!(wanted(&[CodeActionKind::REFACTOR_EXTRACT]), [false; 3]);
+        assert_eq!(wanted(&[CodeActionKind::REFACTOR]), [false, true, true]);
+        assert_eq!(
+            wanted(&[CodeActionKind::new("refactor.porism")]),
+            [false, false, true]
+        );
+        assert_eq!(wanted(&[CodeActionKind::new("refactor.por")]), [false; 3]);
+        assert_eq!(wanted(&[CodeActionKind::EMPTY]), [true; 3]);
     }
 }

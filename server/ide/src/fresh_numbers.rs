@@ -1,0 +1,96 @@
+//! A problem of the notes with other numbers: its words as they stand, its formulas changed, and a key
+//! that was verified.
+
+use std::collections::BTreeSet;
+
+use notes::{BlockKind, Located, NameKey, Place, ShapeKey};
+
+use crate::Analysis;
+use crate::question_source::question_text;
+use crate::wording::{Wording, with_formulas};
+
+/// A problem with other numbers.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct FreshNumbers {
+    /// What it asks, in lines joined by line feeds.
+    pub(crate) text: String,
+    /// Its key.
+    pub(crate) answer: String,
+    /// The number that it was drawn with.
+    pub(crate) seed: u32,
+}
+
+/// So many seeds are tried before it is said that all is taken.
+const SEEDS_TRIED: u32 = 12;
+
+/// Whether a problem may have siblings, as far as can be told at a glance: it is a problem with a
+/// formula that is understood.
+pub(crate) fn may_vary(at: &Located<'_>) -> bool {
+    let reading = at.block.reading.as_ref();
+    at.block.kind == Some(BlockKind::Problem)
+        && reading.is_some_and(|reading| reading.fingerprint.is_some())
+        && formulas(at).next().is_some()
+        && formulas(at).all(|formula| formula.closed)
+}
+
+fn formulas<'a>(at: &Located<'a>) -> impl Iterator<Item = &'a notes::Formula> {
+    let all = at.entry.unit.formulas.iter();
+    all.filter(|formula| formula.place == Place::Statement)
+}
+
+/// A problem with other numbers than its own and than those of `taken` (see [`numbers_of`]), drawn
+/// with `seed` or one of the next. The error says why there is none, in one sentence without its
+/// final stop.
+pub(crate) fn fresh_numbers(
+    analysis: &Analysis,
+    at: &Located<'_>,
+    seed: u32,
+    taken: &BTreeSet<String>,
+) -> Result<FreshNumbers, String> {
+    let text = question_text(at).filter(|_| may_vary(at));
+    let text = text.ok_or("there is no formula in it that is understood")?;
+    let wording = Wording::of_text(&text);
+    for seed in (0..SEEDS_TRIED).map(|next| seed.wrapping_add(next)) {
+        let siblings = analysis.mathematics.sibling(&wording, seed.into());
+        let Some(sibling) = siblings.found.first() else {
+            let reason = siblings.reason.clone();
+            return Err(reason.unwrap_or_else(|| "none was found".to_owned()));
+        };
+        let text = with_formulas(&text, &sibling.statement);
+        if !taken.contains(&bare(&text)) {
+            return Ok(FreshNumbers {
+                text,
+                answer: Wording::of_pieces(&sibling.answer).text(false),
+                seed,
+            });
+        }
+    }
+    Err("those that can be made are in the notes already".to_owned())
+}
+
+/// The problems of the course that are this one with other numbers, and itself, each by its text as
+/// [`fresh_numbers`] compares it.
+pub(crate) fn numbers_of(
+    analysis: &Analysis,
+    course: &NameKey,
+    at: &Located<'_>,
+) -> BTreeSet<String> {
+    let reading = at.block.reading.as_ref();
+    let fingerprint = reading.and_then(|reading| reading.fingerprint);
+    let key = fingerprint.map(|fingerprint| ShapeKey {
+        course: course.clone(),
+        fingerprint,
+    });
+    let alike = key.iter().flat_map(|key| analysis.notebook.same_shape(key));
+    let texts = alike.filter_map(|other| question_text(&other));
+    texts
+        .chain(question_text(at))
+        .map(|text| bare(&text))
+        .collect()
+}
+
+/// A text without its blanks and the signs around formulas.
+pub(crate) fn bare(text: &str) -> String {
+    let signs = |c: char| c == '$' || c.is_whitespace();
+    text.chars().filter(|c| !signs(*c)).collect()
+}
