@@ -172,7 +172,9 @@ fn judge(question: &Question, answer: &Answer) -> Verdict {
         return Verdict::cannot_tell("how many there are is not checked");
     }
     let is_about_vectors = matches!(problem.task, Task::Simplify | Task::Other | Task::Sum)
-        && vectors::is_asked(question);
+        && vectors::is_asked(question)
+        || matches!(problem.task, Task::Equation | Task::System)
+            && vectors::names_vectors(question);
     match problem.task {
         _ if is_about_vectors => vectors::judge(question, answer),
         Task::Equation | Task::Inequality | Task::System => equations::judge(question, answer),

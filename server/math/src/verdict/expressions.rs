@@ -46,6 +46,10 @@ pub(super) fn judge_sum(question: &Question, answer: &Answer) -> Verdict {
 /// The verdict for an answer to "what is this expression?".
 pub(super) fn judge_expression(question: &Question, main: &Expression, answer: &Answer) -> Verdict {
     let main = &with_given_values(question, main, answer);
+    let main = &match quantity(question, main) {
+        Ok(quantity) => quantity,
+        Err(()) => return Verdict::cannot_tell("what is asked is not understood"),
+    };
     match answer.outcome() {
         Some(Outcome::Undefined | Outcome::Nothing) => return undefined(main),
         Some(Outcome::Prime) => return prime(main),
@@ -76,6 +80,48 @@ pub(super) fn judge_expression(question: &Question, main: &Expression, answer: &
         }
         _ => Verdict::cannot_tell("the answer is not one formula"),
     }
+}
+
+/// What the words ask of an expression, where that is not the expression itself; an error if it is
+/// something that is not computed here.
+fn quantity(question: &Question, main: &Expression) -> Result<Expression, ()> {
+    let asks = |phrases: &[&str]| question.says(phrases);
+    let is_complex = main
+        .parts()
+        .any(|part| part.as_constant() == Some(Constant::I));
+    let not_computed = [
+        "argument of",
+        "the argument",
+        "degree of",
+        "leading coefficient",
+        "the coefficient",
+        "constant term",
+        "perimeter",
+        "the area",
+        "the volume",
+        "how many",
+        "translate",
+        "reference angle",
+        "quadrant",
+        "coterminal",
+    ];
+    Ok(match () {
+        () if asks(&not_computed) => return Err(()),
+        () if asks(&["modulus"]) || is_complex && asks(&["absolute value", "magnitude"]) => {
+            Expression::function(Function::Abs, main.clone())
+        }
+        () if is_complex
+            && asks(&["conjugate of", "complex conjugate", "the conjugate"])
+            && matches!(main.operator(), Operator::Sum | Operator::Product) =>
+        {
+            Expression::function(Function::Conjugate, main.clone())
+        }
+        () if asks(&["reciprocal of", "the reciprocal", "multiplicative inverse"]) => {
+            Expression::fraction(Expression::integer(1), main.clone())
+        }
+        () if asks(&["the opposite", "additive inverse"]) => Expression::negative(main.clone()),
+        () => main.clone(),
+    })
 }
 
 /// A remark on which values the letters may have.

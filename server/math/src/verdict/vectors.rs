@@ -75,6 +75,26 @@ pub(super) fn is_asked(question: &Question) -> bool {
     })
 }
 
+/// The formulas give names to vectors, as `u = i + 2j` does.
+pub(super) fn names_vectors(question: &Question) -> bool {
+    let problem = &question.problem;
+    problem
+        .main
+        .iter()
+        .chain(&problem.conditions)
+        .any(|formula| {
+            let rows = match formula.operator() {
+                Operator::List | Operator::System => formula.operands(),
+                _ => std::slice::from_ref(formula),
+            };
+            rows.iter().any(|row| {
+                row.as_equation()
+                    .and_then(|(left, _)| left.as_symbol())
+                    .is_some_and(Symbol::is_vector)
+            })
+        })
+}
+
 /// What is given and what is asked.
 struct Task {
     /// Names with their values.

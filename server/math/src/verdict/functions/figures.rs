@@ -298,8 +298,22 @@ fn line(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdict
         _ => None,
     };
     let wanted = match wanted {
-        None if asks(&["vertical"]) => Some(None),
-        None if asks(&["horizontal"]) => Some(Some(Rational::ZERO)),
+        None if asks(&[
+            "vertical",
+            "parallel to the y-axis",
+            "perpendicular to the x-axis",
+        ]) =>
+        {
+            Some(None)
+        }
+        None if asks(&[
+            "horizontal",
+            "parallel to the x-axis",
+            "perpendicular to the y-axis",
+        ]) =>
+        {
+            Some(Some(Rational::ZERO))
+        }
         wanted => wanted,
     };
     if let Some(wanted) = wanted {
