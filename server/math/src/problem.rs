@@ -170,6 +170,11 @@ pub fn read_exercise(instruction: &str, exercise: &str) -> Problem {
     read_introduced(&parts, introduced, is_bare)
 }
 
+/// The pieces of a formula without marks: words between its parts, such as `\text{ for }`, are words.
+pub(crate) fn pieces_of_formula<'a>(tex: &'a str, parts: &mut Vec<Part<'a>>) {
+    exercise::formula_parts(tex, parts);
+}
+
 /// The formulas, read with what all of them say about which letters are functions, and whether
 /// none of them is malformed.
 fn read_formulas(parts: &[Part<'_>], words: &Words<'_>, introduced: usize) -> (Vec<Formula>, bool) {

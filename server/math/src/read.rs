@@ -18,7 +18,8 @@
 //! | `\sin^{-1} x`, `f^{-1}(x)` | inverse functions | not for `\ln`, `\log`, `\exp`: ambiguous |
 //! | `\sin 2x \cos x` | sin(2x)·cos(x) | an argument without brackets is a run of numbers, letters, roots and fractions; it ends at a function, a sign, a power of e |
 //! | `\sin(x) y`, `\ln(x+1)(x-1)` | a bracket right after the name is the whole argument | |
-//! | `\sin x (y+1)`, `\ln(x)^2`, `\sin x/2` | ambiguous | `\sin \pi x/2`, with π, divides inside |
+//! | `\sin x (y+1)`, `\ln(x)^2`, `\ln{(x)}^2`, `\sin x/2` | sin(x)·(y+1), (ln x)², (ln x)², sin(x)/2; ambiguous | `\sin \pi x/2`, with π, divides inside |
+//! | `\cos^22x` | cos²(2x); ambiguous | TeX sets only the first digit |
 //! | `\log x` | a logarithm of unwritten base | `\lg` has base 10, `\ln` base e |
 //! | `1/2x`, `a/bc` | (1/2)x, (a/b)c; ambiguous | `12x^3 \div 4x` divides by 4x |
 //! | `a/b/c`, `a \div b \div c` | from left to right | |
@@ -203,6 +204,26 @@ impl Declared {
 /// );
 /// ```
 pub fn read(tex: &str, declared: &Declared) -> Reading {
+    read_in(tex, declared, false)
+}
+
+/// The TeX of a formula that can be read in two ways, written so that it says what [`read`] did
+/// not take it for; none if it can be read in one way only.
+pub(crate) fn other_reading(tex: &str, declared: &Declared) -> Option<String> {
+    let is_ambiguous = |reading: &Reading| {
+        let mut faults = reading.diagnostics.iter();
+        faults.any(|fault| fault.class == Class::Ambiguous)
+    };
+    let usual = read(tex, declared);
+    if !is_ambiguous(&usual) {
+        return None;
+    }
+    let other = read_in(tex, declared, true).expression;
+    (other != usual.expression).then(|| crate::print::tex(&other, declared))
+}
+
+/// Reads a formula; what can be read in two ways is read in the less usual one if `otherwise`.
+fn read_in(tex: &str, declared: &Declared, otherwise: bool) -> Reading {
     if tex.len() > MAX_BYTES {
         let message = format!(
             "this formula has {} bytes, and formulas longer than {MAX_BYTES} are not read: split it",
@@ -238,6 +259,7 @@ pub fn read(tex: &str, declared: &Declared) -> Reading {
         side: None,
         segment: (0..0, false),
         opened: usize::MAX,
+        otherwise,
     };
     let expression = reader.formula();
     let mut diagnostics = reader.diagnostics;
@@ -299,6 +321,8 @@ struct Reader<'t> {
     segment: (Range<usize>, bool),
     /// The token after the delimiter that opened last.
     opened: usize,
+    /// What can be read in two ways is read in the less usual one.
+    otherwise: bool,
 }
 
 impl Reader<'_> {

@@ -22,15 +22,18 @@ mod expressions;
 mod families;
 mod functions;
 mod inequalities;
+mod quantities;
 mod question;
 mod substitution;
 mod systems;
+mod vector_systems;
 mod vectors;
 
 use std::collections::BTreeSet;
 
 use crate::expression::{Expression, Operator, Symbol};
 use crate::problem::{self, Part, Task};
+use crate::read::Declared;
 use answer::Answer;
 use question::Question;
 
@@ -71,9 +74,117 @@ impl Verdict {
 
 /// Whether an answer is right for a problem, each given as words and formulas in turn. Never
 /// fails, and takes a bounded number of steps.
+///
+/// An answer that is right when an ambiguous formula is read the other way is right.
 pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
-    let statement = &without_templates(statement);
+    let statement = tidied(statement);
+    let answer = tidied(answer);
+    let usual = verify_as_read(&parts(&statement), &parts(&answer));
+    if !matches!(usual, Verdict::Fails { .. }) {
+        return usual;
+    }
+    let (other_statement, other_answer) = (otherwise(&statement), otherwise(&answer));
+    let trials = [
+        (other_statement.as_ref(), Some(&answer)),
+        (Some(&statement), other_answer.as_ref()),
+        (other_statement.as_ref(), other_answer.as_ref()),
+    ];
+    for trial in trials {
+        let (Some(statement), Some(answer)) = trial else {
+            continue;
+        };
+        if verify_as_read(&parts(statement), &parts(answer)) == Verdict::Holds {
+            return Verdict::Holds;
+        }
+    }
+    usual
+}
+
+/// A piece of a statement or answer that is kept for itself.
+#[derive(Clone, Debug)]
+enum Piece {
+    Words(String),
+    Tex(String),
+}
+
+fn parts(pieces: &[Piece]) -> Vec<Part<'_>> {
+    pieces
+        .iter()
+        .map(|piece| match piece {
+            Piece::Words(words) => Part::Words(words),
+            Piece::Tex(tex) => Part::Tex(tex),
+        })
+        .collect()
+}
+
+/// Operators that are often set as words.
+const SET_AS_WORDS: [(&str, &str); 9] = [
+    (r"x\text{-int", r"\text{x-int"),
+    (r"y\text{-int", r"\text{y-int"),
+    (r"x\text{ -int", r"\text{x-int"),
+    (r"y\text{ -int", r"\text{y-int"),
+    (r"\text{cis}", r"\operatorname{cis}"),
+    (r"\mathrm{cis}", r"\operatorname{cis}"),
+    (r"\text{proj}", r"\operatorname{proj}"),
+    (r"\mathrm{proj}", r"\operatorname{proj}"),
+    (r"\text{comp}", r"\operatorname{comp}"),
+];
+
+/// The pieces with the operators that are set as words, and without signs of currency.
+fn tidied(parts: &[Part<'_>]) -> Vec<Piece> {
+    parts
+        .iter()
+        .map(|part| match part {
+            Part::Words(words) => Piece::Words((*words).to_owned()),
+            Part::Tex(tex) => {
+                let mut tex = tex.replace(r"\$", "");
+                for (words, operator) in SET_AS_WORDS {
+                    if tex.contains(words) {
+                        tex = tex.replace(words, operator);
+                    }
+                }
+                Piece::Tex(tex)
+            }
+        })
+        .collect()
+}
+
+/// The pieces with what can be read in two ways written so that it is read the other way; none if
+/// there is no such formula.
+fn otherwise(pieces: &[Piece]) -> Option<Vec<Piece>> {
+    let mut is_changed = false;
+    let pieces = pieces
+        .iter()
+        .map(|piece| match piece {
+            Piece::Tex(tex) => match crate::read::other_reading(tex, &Declared::new()) {
+                Some(other) => {
+                    is_changed = true;
+                    Piece::Tex(other)
+                }
+                None => piece.clone(),
+            },
+            Piece::Words(_) => piece.clone(),
+        })
+        .collect();
+    is_changed.then_some(pieces)
+}
+
+fn verify_as_read(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
+    if let Some((statement, answer)) = vector_systems::in_components(statement, answer) {
+        return verify_in_components(&parts(&statement), &parts(&answer));
+    }
+    verify_in_components(statement, answer)
+}
+
+fn verify_in_components(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
+    let statement = &without_templates(&apart(statement));
     let mut problem = problem::read(statement);
+    if let Ok(read) = answer::read(answer, &problem) {
+        let question = Question::new(problem.clone(), statement);
+        if let Some(verdict) = quantities::judge(&question, statement, &read) {
+            return verdict;
+        }
+    }
     if let Some(verdict) = calculus::judge(&problem, statement, answer) {
         return verdict;
     }
@@ -123,6 +234,20 @@ fn is_function(expression: &Expression, letter: &Symbol) -> bool {
             .first()
             .is_some_and(|function| function.mentions(letter))
     })
+}
+
+/// A statement with the words inside its formulas, as in `A = bh \text{ for } h`, as words.
+fn apart<'a>(statement: &[Part<'a>]) -> Vec<Part<'a>> {
+    let mut pieces = Vec::with_capacity(statement.len());
+    for part in statement {
+        match part {
+            Part::Tex(tex) if tex.contains(r"\text{") => {
+                problem::pieces_of_formula(tex, &mut pieces);
+            }
+            part => pieces.push(*part),
+        }
+    }
+    pieces
 }
 
 /// A statement without the formulas that only show what an answer looks like: "in the form

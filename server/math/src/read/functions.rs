@@ -82,6 +82,11 @@ fn inverse(function: Function) -> Option<Function> {
     })
 }
 
+/// Letters that vary in most formulas: a bracket after one is no part of an argument.
+const VARYING: [&str; 15] = [
+    "x", "y", "z", "t", "u", "v", "w", "s", "r", "θ", "φ", "ϕ", "α", "β", "τ",
+];
+
 /// What an argument without brackets has become so far.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Run {
@@ -108,6 +113,10 @@ impl Reader<'_> {
             match self.peek() {
                 Mark::Up if power.is_none() => {
                     self.advance();
+                    if let Some(digit) = self.one_digit_power() {
+                        power = Some(digit);
+                        continue;
+                    }
                     power = Some(match self.raised() {
                         Raised::Exponent(power) => power,
                         Raised::Order(order) => order,
@@ -202,17 +211,57 @@ impl Reader<'_> {
         }
     }
 
+    /// `\cos^22\theta`: a digit above a function's name that is followed by more digits, which TeX
+    /// leaves to the argument.
+    fn one_digit_power(&mut self) -> Option<Expression> {
+        let (Mark::Digit(digit), Mark::Digit(_)) = (self.peek(), self.peek_at(1)) else {
+            return None;
+        };
+        let start = self.start();
+        let continues = |reader: &Self| {
+            let next = reader.tokens.get(reader.at);
+            next.is_some_and(|token| matches!(token.mark, Mark::Digit(_)) && !token.spaced)
+        };
+        self.advance();
+        if continues(self) {
+            self.say_since(
+                Class::Ambiguous,
+                start,
+                "without braces only the first digit is the power, as it is read: put the power in \
+                 braces",
+            );
+            if self.otherwise {
+                self.at -= 1;
+                return None;
+            }
+        }
+        let number = Number::integer(i64::from(digit));
+        Some(self.leaf(Operator::Number(number), start))
+    }
+
     /// `\ln(x)^2`: the power may belong to the value or to the argument.
     fn power_after_bracket(&mut self, value: Expression, start: usize) -> Expression {
         if !matches!(self.peek(), Mark::Up | Mark::Bang | Mark::Prime) {
             return value;
         }
-        let is_bracket = matches!(
-            self.mark_at(self.at.wrapping_sub(1)),
-            Mark::Delimiter(Delimiter::RoundClose | Delimiter::SquareClose)
-        );
+        let closes = |mark| {
+            matches!(
+                mark,
+                Mark::Delimiter(Delimiter::RoundClose | Delimiter::SquareClose)
+            )
+        };
+        let last = self.at.wrapping_sub(1);
+        // `\ln{(x)}^2`: the braces do not show.
+        let is_bracket = closes(self.mark_at(last))
+            || self.mark_at(last) == Mark::Close && closes(self.mark_at(last.wrapping_sub(1)));
         if !is_bracket {
             return self.postfix(value, start);
+        }
+        if self.otherwise
+            && let (Operator::Function(function), [argument]) = (value.operator(), value.operands())
+        {
+            let argument = self.postfix(argument.clone(), start);
+            return self.unary(Operator::Function(*function), argument, start);
         }
         let power = self.postfix(value, start);
         self.say_since(
@@ -296,8 +345,13 @@ impl Reader<'_> {
             let factor = match mark {
                 // A group right after the name holds the argument, though it does not show.
                 Mark::Open if run == Run::Empty => {
+                    let is_bracket = self.group_is_bracket();
                     let factor = self.deeper(Self::group);
-                    let factor = self.postfix(factor, start);
+                    let factor = match is_bracket {
+                        // What is raised is the value, as after `\ln(x)`.
+                        true => factor,
+                        false => self.postfix(factor, start),
+                    };
                     if self.starts_factor() && self.group_is_unclear() {
                         self.say_since(
                             Class::Ambiguous,
@@ -397,8 +451,12 @@ impl Reader<'_> {
         match mark {
             Mark::Delimiter(Delimiter::RoundOpen | Delimiter::SquareOpen) | Mark::Left => {
                 // A single letter before a bracket, as in `\cos k(x - ct)`, may be its factor.
-                let is_coefficient = factors.len() == 1 && factors[0].as_symbol().is_some();
-                if !is_coefficient {
+                // After a letter that varies, as in `\cos x(x + 1)`, it is a factor of its own.
+                let is_coefficient = factors.len() == 1
+                    && factors[0]
+                        .as_symbol()
+                        .is_some_and(|letter| !VARYING.contains(&letter.name()));
+                if is_coefficient == self.otherwise {
                     self.say_since(
                         Class::Ambiguous,
                         name_start,
@@ -416,9 +474,44 @@ impl Reader<'_> {
                     "it is not clear where this argument ends; it is read to the last letter: put \
                      the argument in brackets",
                 );
-                true
+                !self.otherwise
             }
             _ => false,
+        }
+    }
+
+    /// The group at the next token holds one bracket and nothing else.
+    fn group_is_bracket(&self) -> bool {
+        let (mut at, mut depth) = (self.at + 1, 0_usize);
+        let opens = |mark| {
+            matches!(
+                mark,
+                Mark::Delimiter(Delimiter::RoundOpen | Delimiter::SquareOpen)
+            )
+        };
+        let closes = |mark| {
+            matches!(
+                mark,
+                Mark::Delimiter(Delimiter::RoundClose | Delimiter::SquareClose)
+            )
+        };
+        if self.mark_at(at) == Mark::Left {
+            at += 1;
+        }
+        if !opens(self.mark_at(at)) {
+            return false;
+        }
+        loop {
+            match self.mark_at(at) {
+                Mark::Eof => return false,
+                mark if opens(mark) => depth += 1,
+                mark if closes(mark) => depth -= 1,
+                _ => {}
+            }
+            at += 1;
+            if depth == 0 {
+                return self.mark_at(at) == Mark::Close;
+            }
         }
     }
 
@@ -461,6 +554,15 @@ impl Reader<'_> {
             return self.binary(Operator::Fraction, argument, denominator, start);
         }
         let slash = self.here();
+        if self.otherwise {
+            self.advance();
+            if !self.starts_factor() {
+                self.at -= 1;
+                return argument;
+            }
+            let denominator = self.factor();
+            return self.binary(Operator::Fraction, argument, denominator, start);
+        }
         self.ambiguous(
             name_start..slash.end,
             "it is not clear whether the argument or the value is divided, as it is read: put the \
@@ -483,6 +585,9 @@ impl Reader<'_> {
     pub(super) fn named_operator(&mut self, name: &str, start: usize) -> Expression {
         if let Some(function) = by_name(name) {
             return self.function_after_name(function, start);
+        }
+        if name == "cis" {
+            return self.cis(start);
         }
         if name == "d" && self.starts_factor() {
             // `\operatorname{d}x`
@@ -537,6 +642,17 @@ impl Reader<'_> {
             Some(power) => self.binary(Operator::Power, value, power, start),
             None => self.postfix(value, start),
         }
+    }
+
+    /// cos θ + i sin θ, after its name.
+    fn cis(&mut self, start: usize) -> Expression {
+        let arguments = self.function_arguments(Function::Cos, start);
+        let argument = self.collect(arguments, false, start);
+        let cosine = self.unary(Operator::Function(Function::Cos), argument.clone(), start);
+        let sine = self.unary(Operator::Function(Function::Sin), argument, start);
+        let unit = self.leaf(Operator::Constant(Constant::I), start);
+        let imaginary = self.binary(Operator::Product, unit, sine, start);
+        self.binary(Operator::Sum, cosine, imaginary, start)
     }
 
     /// `\nabla f`, `\nabla \cdot F`, `\nabla \times F`, `\nabla^2 f`.

@@ -176,6 +176,7 @@ impl Reader<'_> {
         if !is_adjacent(self) {
             return first;
         }
+        let after_first = self.at;
         while is_adjacent(self) {
             self.advance();
         }
@@ -191,6 +192,10 @@ impl Reader<'_> {
                  write `{{{digits}}}`"
             ),
         );
+        if self.otherwise {
+            self.at = after_first;
+            return first;
+        }
         self.digits(&digits, start)
     }
 

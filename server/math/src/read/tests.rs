@@ -1206,7 +1206,10 @@ fn textbook_formulas() {
         r"r(\cos\theta+i\sin\theta)",
         "(* r (+ (cos θ) (* I (sin θ))))",
     );
-    check(r"r\operatorname{cis}\theta", "(* r (apply roman:cis θ))");
+    check(
+        r"r\operatorname{cis}\theta",
+        "(* r (+ (cos θ) (* I (sin θ))))",
+    );
     check(r"|3-4i|", "(abs (+ 3 (- (* 4 I))))");
 }
 
@@ -1257,8 +1260,29 @@ x^2 +
     check_fault(
         r#"
 \sin x (y+1)
+^^^^^^ Ambiguous: it is not clear where this argument ends; it is read to the bracket: put the argument in brackets
+(* (sin x) (+ y 1))
+"#,
+    );
+    check_fault(
+        r#"
+\sin k (y+1)
 ^^^^^^^^^^^^ Ambiguous: it is not clear whether this bracket belongs to the argument, as it is read: put the whole argument in brackets
-(sin (* x (+ y 1)))
+(sin (* k (+ y 1)))
+"#,
+    );
+    check_fault(
+        r#"
+\cos^22x
+     ^^ Ambiguous: without braces only the first digit is the power, as it is read: put the power in braces
+(^ (cos (* 2 x)) 2)
+"#,
+    );
+    check_fault(
+        r#"
+\ln{(x)}^2
+^^^^^^^^^^ Ambiguous: this sign may belong to the whole value, as it is read, or to the bracket only: write `\sin^2(x)` or `\sin((x)^2)`
+(^ (ln x) 2)
 "#,
     );
     check_fault(

@@ -7,13 +7,18 @@ use crate::problem::{Part, Problem};
 use crate::read::{Class, Declared};
 
 /// An answer as it was understood.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Answer {
     /// The formulas, in the order of the text; a list `x = 1, x = 2` is several, and so are
     /// statements joined by "or". Those that the words call extraneous are left out.
     pub(super) formulas: Vec<Expression>,
     /// The words between them, in small letters.
     pub(super) words: String,
+    /// The words in front of each formula, since the one before it; empty for an answer that was
+    /// not read from text.
+    pub(super) labels: Vec<String>,
+    /// Which formulas are called roots of which multiplicity.
+    pub(super) multiplicities: Vec<(usize, u32)>,
 }
 
 /// What an answer says in words instead of a formula.
@@ -74,7 +79,16 @@ const OUTCOMES: [(&str, Outcome); 38] = [
 ];
 
 /// Words that are written in formulas without a sign that they are words.
-const BARE_WORDS: [&str; 62] = [
+const BARE_WORDS: [&str; 71] = [
+    "one",
+    "two",
+    "complex",
+    "imaginary",
+    "rational",
+    "irrational",
+    "even",
+    "odd",
+    "neither",
     "or",
     "and",
     "no",
@@ -176,6 +190,9 @@ pub(super) fn read(parts: &[Part<'_>], problem: &Problem) -> Result<Answer, Stri
     let has_formula = parts.iter().any(|part| matches!(part, Part::Tex(_)));
     let mut formulas = Vec::new();
     let mut words = String::new();
+    let mut labels: Vec<String> = Vec::new();
+    let mut multiplicities = Vec::new();
+    let mut label = String::new();
     // Whether the last formula may still be called extraneous.
     let mut can_drop = false;
     for part in parts {
@@ -194,10 +211,18 @@ pub(super) fn read(parts: &[Part<'_>], problem: &Problem) -> Result<Answer, Stri
                         && can_drop
                     {
                         formulas.pop();
+                        labels.truncate(formulas.len());
                         can_drop = false;
+                    }
+                    if let Some(multiplicity) = multiplicity_in(&text)
+                        && let Some(last) = formulas.len().checked_sub(1)
+                    {
+                        multiplicities.push((last, multiplicity));
                     }
                     words.push_str(&text);
                     words.push(' ');
+                    label.push_str(&text);
+                    label.push(' ');
                 }
                 Piece::Tex(tex) => {
                     // `= 5`, `≈ 2.64`: what stands before the sign is the problem.
@@ -219,13 +244,75 @@ pub(super) fn read(parts: &[Part<'_>], problem: &Problem) -> Result<Answer, Stri
                         return Err(format!("the answer cannot be read: {}", fault.message));
                     }
                     can_drop = true;
-                    add(&reading.expression, &mut formulas, &mut words);
+                    let mut said = reading.expression;
+                    if is_about_multiplicity(&label)
+                        && let Some(last) = formulas.len().checked_sub(1)
+                    {
+                        // What follows the number in the same formula is the next answer.
+                        let (count, rest) = match said.operator() {
+                            Operator::List => {
+                                (said.operands().first().cloned(), &said.operands()[1..])
+                            }
+                            _ => (Some(said.clone()), &[][..]),
+                        };
+                        if let Some(times) = count.as_ref().and_then(answer_number) {
+                            multiplicities.push((last, times));
+                            label.clear();
+                            if rest.is_empty() {
+                                continue;
+                            }
+                            said = Expression::new(Operator::List, rest.to_vec());
+                        }
+                    }
+                    let before = formulas.len();
+                    add(&said, &mut formulas, &mut words);
+                    formulas.retain(|formula| !matches!(formula.operator(), Operator::Hole));
+                    for place in before..formulas.len() {
+                        labels.push(match place == before {
+                            true => std::mem::take(&mut label),
+                            false => String::new(),
+                        });
+                    }
                 }
             }
         }
     }
-    formulas.retain(|formula| !matches!(formula.operator(), Operator::Hole));
-    Ok(Answer { formulas, words })
+    Ok(Answer {
+        formulas,
+        words,
+        labels,
+        multiplicities,
+    })
+}
+
+/// The words end with the name of what the next number counts.
+fn is_about_multiplicity(words: &str) -> bool {
+    let words = words.trim_end_matches(|c: char| !c.is_alphabetic());
+    ["multiplicity", "multiplicity of", "mult", "multiplicity is"]
+        .iter()
+        .any(|end| words.ends_with(end))
+}
+
+/// A small whole number.
+fn answer_number(formula: &Expression) -> Option<u32> {
+    let number = u32::try_from(formula.as_i64()?).ok()?;
+    (1..=20).contains(&number).then_some(number)
+}
+
+/// "(multiplicity 2)", "double root".
+fn multiplicity_in(words: &str) -> Option<u32> {
+    if let Some(place) = words.find("multiplicity") {
+        let rest = words[place + "multiplicity".len()..].trim_start_matches([' ', ':', '=']);
+        let rest = rest.trim_start_matches("of ");
+        let digits: String = rest.chars().take_while(char::is_ascii_digit).collect();
+        if let Ok(number) = digits.parse() {
+            return Some(number);
+        }
+        let words = ["one", "two", "three", "four", "five", "six"];
+        let named = words.iter().position(|word| rest.starts_with(word));
+        return named.map(|place| place as u32 + 1);
+    }
+    None
 }
 
 /// Adds what a formula says to the formulas and words.

@@ -87,7 +87,14 @@ pub(super) fn judge(
         "verify ",
         "define ",
     ];
-    if problem.task == Task::Statement && question.says(&proves) {
+    let computes = [
+        "then, evaluate",
+        "then evaluate",
+        "then find",
+        "and evaluate",
+        "and find",
+    ];
+    if problem.task == Task::Statement && question.says(&proves) && !question.says(&computes) {
         return None;
     }
     let kind = kind(&question)?;
@@ -172,7 +179,9 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
         .iter()
         .any(differential_equation::is_differential);
     if (asks(&["laplace transform", "inverse laplace"]) && !differential)
-        || question.formulas.iter().any(is_transform) && asks(&["transform", "find", "compute"])
+        || question.formulas.iter().any(is_transform)
+            && asks(&["transform", "find", "compute"])
+            && !asks(&["approximation", "linearization", "tangent"])
     {
         return Some(Kind::Transform);
     }
@@ -195,7 +204,7 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
     {
         return Some(Kind::Taylor);
     }
-    if asks(&["implicit"]) {
+    if asks(&["implicit"]) && !(differential && asks(&["solution", "solve"])) {
         return Some(Kind::Implicit);
     }
     if asks(&["tangent line", "normal line", "line tangent", "line normal"])

@@ -159,7 +159,7 @@ fn judge_equation(
     let equation = Equation {
         domain: question.domain(&variable),
         reading: Reading::default(),
-        is_complex: question.is_complex(),
+        is_complex: question.is_complex() || asks_for_all_zeros(question),
         is_rounded: question.is_rounded(),
         wants_all: question.says(&[
             "all solution",
@@ -186,6 +186,9 @@ fn judge_equation(
         }
     };
     let found = with_reading(false);
+    if found == Verdict::Holds && !answer.multiplicities.is_empty() {
+        return multiplicities(&equation, answer);
+    }
     let has_log = equivalence::has_log(&equation.left) || equivalence::has_log(&equation.right);
     if matches!(found, Verdict::Holds) || !has_log {
         return found;
@@ -194,6 +197,61 @@ fn judge_equation(
         Verdict::Holds => Verdict::Holds,
         _ => found,
     }
+}
+
+/// Whether every root has the multiplicity that the answer names.
+fn multiplicities(equation: &Equation, answer: &Answer) -> Verdict {
+    let difference = Expression::difference(equation.left.clone(), equation.right.clone());
+    for (place, claimed) in &answer.multiplicities {
+        let Some(formula) = answer.formulas.get(*place) else {
+            continue;
+        };
+        let root = match formula.as_equation() {
+            Some((_, right)) => right,
+            None => formula,
+        };
+        // ± gives roots of one kind.
+        let Some(root) = answer::with_signs(root, false).into_iter().next() else {
+            continue;
+        };
+        let Some(found) = multiplicity(&difference, &equation.variable, &root) else {
+            return Verdict::cannot_tell("the multiplicity of a root is not known");
+        };
+        if found != *claimed {
+            let told = equation.told(&root);
+            return Verdict::fails_at(
+                "a root has another multiplicity",
+                format!("{told} has the multiplicity {found}"),
+            );
+        }
+    }
+    Verdict::Holds
+}
+
+/// How often a root is one: the first derivative that does not vanish there.
+fn multiplicity(formula: &Expression, variable: &Symbol, root: &Expression) -> Option<u32> {
+    let normal = crate::normal_form::normal(formula).ok()?;
+    let mut slope = normal.numerator_expression();
+    for order in 0..=20 {
+        let here = crate::normal_form::normal(&slope.substitute(variable, root)).ok()?;
+        if !here.is_zero() {
+            return Some(order);
+        }
+        slope = crate::normal_form::collected(&crate::derivative::derivative(&slope, variable)?);
+    }
+    None
+}
+
+/// "Find all zeros": those that are not real are meant, too.
+fn asks_for_all_zeros(question: &Question) -> bool {
+    question.says(&[
+        "all zeros",
+        "all the zeros",
+        "all of the zeros",
+        "all roots",
+        "all the roots",
+        "all of the roots",
+    ]) && !question.says(&["real", "rational", "graph", "intercept"])
 }
 
 /// One complex equation for several real letters, as `x + yi = 3 − 2i`.

@@ -62,6 +62,9 @@ pub(super) fn compare_where(
     {
         return Equivalence::Equal;
     }
+    if has_decimal(right) && !has_decimal(left) && rounds_everywhere(left, right, &letters) {
+        return Equivalence::Equal;
+    }
     let base_ten = at_places(left, right, &letters, conditions, false);
     if matches!(base_ten, Equivalence::Equal) || !(has_log(left) || has_log(right)) {
         return base_ten;
@@ -70,6 +73,48 @@ pub(super) fn compare_where(
         Equivalence::Equal => Equivalence::Equal,
         _ => base_ten,
     }
+}
+
+/// Decimals on the right are roundings of what stands on the left: at every place some numbers that
+/// round to them make both sides equal, and they say at least three digits.
+fn rounds_everywhere(left: &Expression, right: &Expression, letters: &BTreeSet<Symbol>) -> bool {
+    let digits_are_few = right.parts().any(|part| {
+        part.as_number()
+            .is_some_and(|number| match number.written() {
+                Written::Decimal { places } => {
+                    let scaled = number.to_f64().abs() * libm::pow(10.0, f64::from(places.min(12)));
+                    places < 3 || scaled < 100.0
+                }
+                _ => false,
+            })
+    });
+    if digits_are_few {
+        return false;
+    }
+    let order: Vec<Symbol> = letters.iter().cloned().collect();
+    let rounded = Reading {
+        natural_logarithm: false,
+        decimals: Decimals::Rounded,
+    };
+    let (Some(l), Some(r)) = (
+        Tape::new(left, &order, Reading::default()),
+        Tape::new(right, &order, rounded),
+    ) else {
+        return false;
+    };
+    let mut agreed = 0;
+    for place in 0..PLACES {
+        let at: Vec<Interval> = (0..order.len())
+            .map(|rank| Interval::point(coordinate(place, rank)))
+            .collect();
+        if let (Ok(l), Ok(r)) = (l.over(&at), r.over(&at)) {
+            if !l.values.meets(r.values) {
+                return false;
+            }
+            agreed += 1;
+        }
+    }
+    agreed >= 6
 }
 
 /// A logarithm without a base occurs, which authors read differently.
@@ -480,7 +525,11 @@ pub(super) fn rounded_bounds(
         decimals,
     };
     let found = Tape::new(claimed, &[], reading)?.over(&[]).ok()?.values;
-    if whole_too && !has_decimal(claimed) {
+    let is_whole = match (claimed.operator(), claimed.operands()) {
+        (Operator::Negative, [operand]) => operand.as_i64().is_some(),
+        _ => claimed.as_i64().is_some(),
+    };
+    if whole_too && is_whole {
         let unit = match claimed.as_i64() {
             // 1200 may be rounded to hundreds.
             Some(value) if value.abs() >= 1000 => {

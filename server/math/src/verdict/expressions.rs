@@ -219,6 +219,18 @@ fn one(question: &Question, main: &Expression, given: &Expression) -> Verdict {
         };
     }
     let mut doubt = None;
+    let in_degrees = question.says(&["to degree", "in degrees", "degree measure"])
+        && main
+            .parts()
+            .any(|part| part.as_constant() == Some(Constant::Pi))
+        && !has_degrees(main);
+    let claimed: Vec<(Expression, Relation)> = claimed
+        .into_iter()
+        .map(|(side, sign)| match in_degrees && !has_degrees(side) {
+            true => (Expression::new(Operator::Degrees, [side.clone()]), sign),
+            false => (side.clone(), sign),
+        })
+        .collect();
     for (side, sign) in &claimed {
         let is_rounded = *sign == Relation::Approximately
             || question.is_rounded() && side.free_symbols().is_empty();
@@ -240,6 +252,12 @@ fn one(question: &Question, main: &Expression, given: &Expression) -> Verdict {
         Some((side, _)) => form(question, main, side),
         None => Verdict::Holds,
     }
+}
+
+fn has_degrees(expression: &Expression) -> bool {
+    expression
+        .parts()
+        .any(|part| matches!(part.operator(), Operator::Degrees))
 }
 
 /// Compares an expression with a claimed one, whose signs ± may stand for both.

@@ -3,7 +3,7 @@
 //! The words of the problem say what is asked: a domain, an inverse, a vertex, a line through two
 //! points. Each has a test of its own, which looks at the function itself.
 
-mod figures;
+pub(super) mod figures;
 mod forms;
 mod sets;
 
@@ -210,7 +210,7 @@ pub(super) struct Givens {
 }
 
 impl Givens {
-    fn new(question: &Question) -> Self {
+    pub(super) fn new(question: &Question) -> Self {
         let mut givens = Self {
             functions: Vec::new(),
             equations: Vec::new(),
@@ -513,12 +513,50 @@ fn inverse(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verd
         }
         Equivalence::Unknown(reason) => return Some(Verdict::cannot_tell(reason)),
     }
-    let restrictions: Vec<&Expression> = question
+    let variable = Expression::new(Operator::Symbol(x.clone()), []);
+    let restrictions: Vec<Expression> = question
         .problem
         .conditions
         .iter()
-        .filter(|c| c.mentions(&x) && matches!(c.operator(), Operator::Relation(_)))
+        .chain(&givens.expressions)
+        .filter_map(|c| match (c.operator(), c.operands()) {
+            (Operator::Relation(_), _) if c.mentions(&x) => Some(c.clone()),
+            // `[4, ∞)` beside the formula says where it holds.
+            (Operator::Interval(ends), [low, high]) => {
+                let bound = |closed: bool| match closed {
+                    true => Relation::LessOrEqual,
+                    false => Relation::Less,
+                };
+                let sides = [
+                    (!is_infinite(low)).then(|| {
+                        Expression::relation(
+                            low.clone(),
+                            bound(ends.lower_closed),
+                            variable.clone(),
+                        )
+                    }),
+                    (!is_infinite(high)).then(|| {
+                        Expression::relation(
+                            variable.clone(),
+                            bound(ends.upper_closed),
+                            high.clone(),
+                        )
+                    }),
+                ];
+                let sides: Vec<Expression> = sides.into_iter().flatten().collect();
+                match sides.len() {
+                    0 => None,
+                    1 => sides.into_iter().next(),
+                    _ => Some(Expression::new(
+                        Operator::Logic(crate::expression::Connective::And),
+                        sides,
+                    )),
+                }
+            }
+            _ => None,
+        })
         .collect();
+    let restrictions: Vec<&Expression> = restrictions.iter().collect();
     if restrictions.is_empty() {
         return Some(Verdict::Holds);
     }

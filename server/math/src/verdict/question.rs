@@ -48,15 +48,16 @@ impl Question {
 
     /// The words ask for rounded numbers.
     pub(super) fn is_rounded(&self) -> bool {
-        self.says(&[
-            "round",
-            "approximat",
-            "nearest",
-            "decimal",
-            "significant",
-            "calculator",
-            "estimate",
-        ])
+        !self.says(&["without a calculator", "without using a calculator"])
+            && self.says(&[
+                "round",
+                "approximat",
+                "nearest",
+                "decimal",
+                "significant",
+                "calculator",
+                "estimate",
+            ])
     }
 
     /// The letter named by "solve for y", if it is not in a formula of its own.

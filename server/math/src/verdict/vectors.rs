@@ -679,13 +679,32 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
     let claim = || answer.formulas.first().map(right_side);
     let first = task.grids.first();
     let found = match () {
+        () if asks(&[
+            "for which",
+            "for what",
+            "value of",
+            "values of",
+            "such that",
+            "find all",
+        ]) && !asks(&["eigen"])
+            && task
+                .grids
+                .iter()
+                .any(|g| g.entries.iter().any(|e| !e.free_symbols().is_empty())) =>
+        {
+            match parameter(&task, question, answer) {
+                Some(verdict) => Some(verdict),
+                None => Some(unknown()),
+            }
+        }
         () if asks(&["eigenvector", "eigenspace"]) => {
             first.and_then(|g| eigenvectors(g, question, answer))
         }
         () if asks(&["eigenvalue", "characteristic"]) => {
             first.and_then(|g| eigenvalues(g, question, answer))
         }
-        () if asks(&["diagonaliz", "diagonalis", "factorization", "decomposition"]) => None,
+        () if asks(&["diagonaliz", "diagonalis"]) => first.and_then(|g| diagonalised(g, answer)),
+        () if asks(&["factorization", "decomposition"]) => None,
         () if asks(&["independent", "linearly dependent", "independence"]) => {
             independent(&task, answer)
         }
@@ -798,6 +817,175 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
     computed(&task, question, answer).unwrap_or_else(unknown)
 }
 
+/// `A = P D P^{-1}`: two matrices, the diagonal one holding the eigenvalues.
+fn diagonalised(grid: &Grid, answer: &Answer) -> Option<Verdict> {
+    let task = Task {
+        named: Vec::new(),
+        grids: Vec::new(),
+        asked: Vec::new(),
+    };
+    let is_diagonal = |g: &Grid| {
+        (0..g.entries.len()).all(|place| {
+            place / g.columns == place % g.columns
+                || normal_form::normal(&g.entries[place]).is_ok_and(|entry| entry.is_zero())
+        })
+    };
+    let mut named: Vec<(Option<String>, Grid)> = Vec::new();
+    for formula in &answer.formulas {
+        let name = formula
+            .as_equation()
+            .and_then(|(left, _)| left.as_symbol())
+            .map(|letter| letter.name().to_uppercase());
+        if let Ok(Value::Grid(found)) = task.value(right_side(formula))
+            && (found.rows, found.columns) == (grid.rows, grid.columns)
+        {
+            named.push((name, found));
+        }
+    }
+    let [first, second] = named.as_slice() else {
+        return None;
+    };
+    let (diagonal, base) = match (first, second) {
+        (d, p) if d.0.as_deref() == Some("D") => (d, p),
+        (p, d) if d.0.as_deref() == Some("D") || !is_diagonal(&p.1) => (d, p),
+        (d, p) => (d, p),
+    };
+    let (diagonal, base) = (&diagonal.1, &base.1);
+    if !is_diagonal(diagonal) {
+        return Some(Verdict::fails_at(
+            "it is no diagonal matrix",
+            "an entry beside the diagonal is not 0",
+        ));
+    }
+    let determinant = base.determinant().ok()?;
+    if normal_form::normal(&determinant).is_ok_and(|d| d.is_zero()) {
+        return Some(Verdict::fails_at(
+            "the matrix has no inverse",
+            "its determinant is 0",
+        ));
+    }
+    let (left, right) = (grid.times(base).ok()?, base.times(diagonal).ok()?);
+    for (place, (x, y)) in left.entries.iter().zip(&right.entries).enumerate() {
+        match equivalence::compare(x, y) {
+            Equivalence::Equal => {}
+            Equivalence::Different(witness) => {
+                return Some(Verdict::fails_at(
+                    "the eigenvectors and eigenvalues do not belong together",
+                    format!(
+                        "in row {}, column {} of A P and P D {witness}",
+                        place / grid.columns + 1,
+                        place % grid.columns + 1
+                    ),
+                ));
+            }
+            Equivalence::Unknown(reason) => return Some(Verdict::cannot_tell(reason)),
+        }
+    }
+    Some(Verdict::Holds)
+}
+
+/// "For which k is it singular?": where the determinant is 0, or is not.
+fn parameter(task: &Task, question: &Question, answer: &Answer) -> Option<Verdict> {
+    let square = match task.grids.as_slice() {
+        [only] if only.rows == only.columns && only.rows > 1 => only.clone(),
+        several => beside(several).filter(|g| g.rows == g.columns)?,
+    };
+    let letters: std::collections::BTreeSet<Symbol> = square
+        .entries
+        .iter()
+        .flat_map(Expression::free_symbols)
+        .collect();
+    if letters.len() != 1 {
+        return None;
+    }
+    let zero = Expression::equation(square.determinant().ok()?, Expression::integer(0));
+    let vanishes = question.says(&[
+        "singular",
+        "linearly dependent",
+        "are dependent",
+        "not invertible",
+        "no inverse",
+        "not have an inverse",
+        "determinant is zero",
+        "determinant zero",
+        "determinant equal to zero",
+        "determinant is 0",
+    ]) && !question.says(&["nonsingular", "non-singular"]);
+    let stays = question.says(&[
+        "invertible",
+        "nonsingular",
+        "non-singular",
+        "have an inverse",
+        "has an inverse",
+        "linearly independent",
+        "are independent",
+    ]) && !question.says(&["not invertible", "not have an inverse"]);
+    let claims_except = answer.says(&["except", "other than"])
+        || answer.formulas.iter().any(|formula| {
+            matches!(
+                formula.as_relation(),
+                Some((_, Relation::NotEqual | Relation::NotIn, _))
+            )
+        });
+    match (vanishes, stays) {
+        (true, false) => Some(equations::judge_formula(question, &zero, answer)),
+        (false, true) if claims_except => {
+            let values = answer
+                .formulas
+                .iter()
+                .map(|formula| match formula.as_relation() {
+                    Some((_, Relation::NotEqual, right)) => right.clone(),
+                    _ => formula.clone(),
+                })
+                .collect();
+            let values = Answer {
+                formulas: values,
+                ..Answer::default()
+            };
+            Some(equations::judge_formula(question, &zero, &values))
+        }
+        _ => None,
+    }
+}
+
+/// The entries of a vector in which a letter stands for the vector of the named components.
+pub(super) fn entries_with(
+    expression: &Expression,
+    unknown: &Symbol,
+    names: &[&str],
+) -> Option<Vec<Expression>> {
+    let components = Grid {
+        rows: names.len(),
+        columns: 1,
+        entries: names.iter().map(|name| Expression::symbol(name)).collect(),
+    };
+    let called = without_argument(expression, unknown);
+    match value(&called, &[(unknown.clone(), Value::Grid(components))], 0).ok()? {
+        Value::Grid(grid) => grid.as_vector().map(<[Expression]>::to_vec),
+        Value::Number(_) => None,
+    }
+}
+
+/// `x(t)` as `x`.
+fn without_argument(expression: &Expression, letter: &Symbol) -> Expression {
+    match (expression.operator(), expression.operands()) {
+        (Operator::Apply, [function, at])
+            if function.as_symbol() == Some(letter) && at.as_symbol().is_some() =>
+        {
+            function.clone()
+        }
+        _ => expression.map_operands(|operand| without_argument(operand, letter)),
+    }
+}
+
+/// The entries of a vector, in whatever way it is written; along i, j, k there are three.
+pub(super) fn entries(expression: &Expression) -> Option<Vec<Expression>> {
+    match value(expression, &[], 0).ok()? {
+        Value::Grid(grid) => grid.as_vector().map(<[Expression]>::to_vec),
+        Value::Number(_) => None,
+    }
+}
+
 /// The same formula with every determinant of a matrix written out.
 fn without_determinants(expression: &Expression) -> Expression {
     let changed = expression.map_operands(without_determinants);
@@ -893,6 +1081,10 @@ fn compare(question: &Question, exact: &Value, claimed: &Expression, task: &Task
             if let (Some(x), Some(y)) = (a.as_vector(), b.as_vector()) {
                 let is_flat = y.len() == 3 && x.len() == 2 && y[2].as_i64() == Some(0);
                 claimed.entries.truncate(if is_flat { 2 } else { y.len() });
+                if x.len() == 3 && y.len() == 2 && x[2].as_i64() == Some(0) {
+                    // i and j stand for vectors in the plane, too.
+                    claimed.entries.push(Expression::integer(0));
+                }
                 if x.len() != claimed.entries.len() {
                     return Verdict::fails_at(
                         "it has another size",
@@ -1088,6 +1280,7 @@ fn eigenvalues(grid: &Grid, question: &Question, answer: &Answer) -> Option<Verd
             })
             .collect(),
         words: answer.words.clone(),
+        ..Answer::default()
     };
     Some(equations::judge_formula(question, &equation, &only_numbers))
 }
@@ -1184,6 +1377,7 @@ fn eigenvectors(grid: &Grid, question: &Question, answer: &Answer) -> Option<Ver
         let values = Answer {
             formulas: numbers,
             words: String::new(),
+            ..Answer::default()
         };
         match eigenvalues(grid, question, &values)? {
             Verdict::Holds => {}

@@ -92,14 +92,12 @@ pub(super) fn judge(context: &Context<'_>, asked: &Asked) -> Verdict {
         .map(|value| hold(context, asked, value))
         .collect();
     let verdict = all(verdicts);
-    let general = context.question.says(&[
-        "general antiderivative",
-        "most general",
-        "indefinite integral",
-        "all antiderivatives",
-        "general indefinite",
-    ]);
-    if verdict == Verdict::Holds && general {
+    // An integral sign without bounds stands for all antiderivatives.
+    let general = !context
+        .question
+        .says(&["an antiderivative", "one antiderivative", "a formula"]);
+    let has_integral = claim.values.iter().any(holds_integral);
+    if verdict == Verdict::Holds && general && !has_integral {
         let own = claim
             .values
             .last()
@@ -112,6 +110,14 @@ pub(super) fn judge(context: &Context<'_>, asked: &Asked) -> Verdict {
         }
     }
     verdict
+}
+
+/// An integral without bounds is part of it, as in reduction formulas.
+fn holds_integral(value: &Expression) -> bool {
+    value.parts().any(|part| {
+        matches!(part.operator(), Operator::Integral(integration)
+            if integration.bounds == Bounds::None)
+    })
 }
 
 /// Letters that stand for constants.
@@ -127,11 +133,7 @@ fn hold(context: &Context<'_>, asked: &Asked, value: &Expression) -> Verdict {
     let mut order = 1;
     let mut value = value.clone();
     // An answer that holds an integral, as reduction formulas do, is differentiated on paper.
-    let has_integral = value.parts().any(|part| {
-        matches!(part.operator(), Operator::Integral(integration)
-            if integration.bounds == Bounds::None)
-    });
-    if has_integral {
+    if holds_integral(&value) {
         match crate::derivative::derivative(&value, &asked.by) {
             Some(slope) => (value, order) = (slope, 0),
             None => return Verdict::cannot_tell("the derivative of the answer could not be taken"),

@@ -23,6 +23,29 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
     let mut at = asked.at.clone();
     let directional = context.question.says(&["directional", "direction of"]);
     let direction = direction(context, slopes.len());
+    // `P(1, 2)`: a point with a name.
+    let named = context.question.formulas.iter().find_map(|formula| {
+        match (formula.operator(), formula.operands()) {
+            (Operator::Apply, [name, point @ ..])
+                if name
+                    .as_symbol()
+                    .is_some_and(|name| name.name().chars().all(char::is_uppercase))
+                    && point.len() == slopes.len()
+                    && point.iter().all(|entry| entry.free_symbols().is_empty()) =>
+            {
+                Some(point)
+            }
+            _ => None,
+        }
+    });
+    if let Some(point) = named {
+        at = asked
+            .variables
+            .iter()
+            .cloned()
+            .zip(point.iter().cloned())
+            .collect();
+    }
     if directional && at.is_empty() {
         // The point is the first pair or triple that is not the direction.
         let point = context.question.formulas.iter().find_map(|formula| {

@@ -199,8 +199,12 @@ fn without_punctuation(tex: &str) -> &str {
             rest = rest.strip_suffix(space).unwrap_or(rest);
         }
         // "≈ 0.747": the rest of a sentence.
-        for sign in ["\\approx ", "="] {
-            rest = rest.strip_prefix(sign).unwrap_or(rest);
+        for sign in ["\\approx", "\\doteq", "≈", "="] {
+            if let Some(after) = rest.strip_prefix(sign)
+                && !after.starts_with(|c: char| c.is_alphabetic() && sign.starts_with('\\'))
+            {
+                rest = after;
+            }
         }
         if rest == before {
             return rest;
@@ -327,8 +331,13 @@ fn definition(formula: &Expression) -> Option<Definition> {
         Some((left, Relation::Equal | Relation::Defined, right)) => (left, right),
         _ => return None,
     };
-    if crate::surface::number(body).is_some() && !matches!(left.operator(), Operator::Apply) {
-        // `x = 2` is a place, not a function.
+    let is_number = crate::surface::number(body).is_some()
+        || body.free_symbols().is_empty()
+            && left
+                .as_symbol()
+                .is_some_and(|letter| ["x", "t", "a", "θ"].contains(&letter.name()));
+    if is_number && !matches!(left.operator(), Operator::Apply) {
+        // `x = 2` and `x = \pi/4` are places, no functions.
         return None;
     }
     match (left.operator(), left.operands()) {

@@ -234,7 +234,21 @@ fn line(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdict
     };
     let claimed = line_coefficients(&left, &right)?;
     let mut facts = 0;
-    for given in &givens.points {
+    let mut points = givens.points.clone();
+    let mut equations = givens.equations.clone();
+    // `f(2) = 5`: a point; `g(x) = 3x - 1`: a line.
+    equations.retain(|(left, right)| match (left.operator(), left.operands()) {
+        (Operator::Apply, [_, at]) if number(at).is_some() && number(right).is_some() => {
+            points.push(vec![at.clone(), right.clone()]);
+            false
+        }
+        _ => true,
+    });
+    for (_, letters, body) in &givens.functions {
+        let body = body.substitute(letters.first()?, &Expression::symbol("x"));
+        equations.push((Expression::symbol("y"), body));
+    }
+    for given in &points {
         let [x, y] = given.as_slice() else {
             return None;
         };
@@ -248,7 +262,7 @@ fn line(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdict
         }
     }
     let asks = |phrases: &[&str]| question.says(phrases);
-    let wanted: Option<Option<Rational>> = match givens.equations.as_slice() {
+    let wanted: Option<Option<Rational>> = match equations.as_slice() {
         [(l, r)] if asks(&["parallel", "perpendicular"]) => {
             let other = line_coefficients(l, r)?;
             Some(match asks(&["perpendicular"]) {
@@ -257,7 +271,7 @@ fn line(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdict
             })
         }
         [(l, r)] if l.as_symbol().is_some_and(|m| m.name() == "m") => Some(Some(number(r)?)),
-        [(l, r), (k, s)] if givens.points.is_empty() => {
+        [(l, r), (k, s)] if points.is_empty() => {
             // `m = 2`, `b = -3`.
             let named = |name: &str| {
                 [(l, r), (k, s)]
@@ -390,7 +404,11 @@ fn intercepts(givens: &Givens, question: &Question, answer: &Answer) -> Option<V
             true => answer.words.replace("none", "no solution") + " no solution",
             false => String::new(),
         };
-        let answer = Answer { formulas, words };
+        let answer = Answer {
+            formulas,
+            words,
+            ..Answer::default()
+        };
         Some(equations::judge_formula(question, &equation, &answer))
     };
     match (asks_x, asks_y) {
@@ -448,6 +466,7 @@ fn vertex(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdi
     let only = Answer {
         formulas: vec![first.clone()],
         words: String::new(),
+        ..Answer::default()
     };
     match right_of(first).operator() {
         Operator::Tuple(_) => {}
@@ -513,7 +532,10 @@ fn axis(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdict
 }
 
 /// The centre and the square of the radius of a circle.
-fn circle_of(left: &Expression, right: &Expression) -> Option<(Rational, Rational, Rational)> {
+pub(in crate::verdict) fn circle_of(
+    left: &Expression,
+    right: &Expression,
+) -> Option<(Rational, Rational, Rational)> {
     let form = normal_form::normal(&Expression::difference(left.clone(), right.clone())).ok()?;
     let polynomial = form.as_polynomial()?;
     let mut coefficients = [const { Rational::ZERO }; 5];
@@ -602,7 +624,7 @@ fn asymptotes(givens: &Givens, question: &Question, answer: &Answer) -> Option<V
     let above = crate::views::univariate(&Normal::whole(normal.numerator().clone()), &x)?;
     let below = crate::views::univariate(&Normal::whole(normal.denominator().clone()), &x)?;
     let asks_vertical = question.says(&["vertical"]);
-    let asks_horizontal = question.says(&["horizontal"]);
+    let asks_horizontal = question.says(&["horizontal", "slant", "oblique"]);
     let (mut vertical, mut level) = (Vec::new(), Vec::new());
     for formula in &answer.formulas {
         let (left, relation, right) = match formula.as_relation() {
@@ -636,6 +658,7 @@ fn asymptotes(givens: &Givens, question: &Question, answer: &Answer) -> Option<V
         let claim = Answer {
             formulas: vertical,
             words: words.into(),
+            ..Answer::default()
         };
         let found = match below.degree() {
             0 if claim.formulas.is_empty() => Verdict::Holds,
@@ -690,7 +713,7 @@ fn asymptotes(givens: &Givens, question: &Question, answer: &Answer) -> Option<V
 }
 
 /// Two equations have the same solutions, as far as can be told from points on each.
-pub(super) fn same_figure(one: &Expression, other: &Expression) -> Verdict {
+pub(in crate::verdict) fn same_figure(one: &Expression, other: &Expression) -> Verdict {
     let (Some((l, r)), Some((m, s))) = (one.as_equation(), other.as_equation()) else {
         return Verdict::cannot_tell("the answer is no equation");
     };

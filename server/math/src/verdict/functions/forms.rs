@@ -139,7 +139,18 @@ fn remainder(givens: &Givens, question: &Question, answer: &Answer) -> Option<Ve
         true => whole(0),
         false => Normal::whole(exact).to_expression(),
     };
-    Some(equal(question, &exact, right_of(claimed)))
+    let quotient = Expression::fraction(dividend, divisor);
+    if question.says(&["quotient", "divide "])
+        && equal(question, &quotient, right_of(claimed)) == Verdict::Holds
+    {
+        // Both in one formula.
+        return Some(Verdict::Holds);
+    }
+    match question.says(&["quotient"]) {
+        // A quotient alone, or both in a form that is not equal.
+        true => None,
+        false => Some(equal(question, &exact, right_of(claimed))),
+    }
 }
 
 /// An equation written in another form: a line, a circle, a power for a logarithm.

@@ -6,6 +6,7 @@ use crate::verdict::Verdict;
 use crate::verdict::answer::Answer;
 use crate::verdict::claims::{self, Claim, Region};
 use crate::verdict::completeness;
+use crate::verdict::equivalence::{self, Equivalence};
 use crate::verdict::inequalities::Set;
 use crate::verdict::interval::{Interval, Outside, Reading, Tape};
 use crate::verdict::question::{Domain, Question};
@@ -14,8 +15,8 @@ use crate::verdict::substitution::Holds;
 
 /// The verdict for the domain of the only function.
 pub(super) fn domain(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdict> {
-    let body = givens.unfold(givens.body()?);
     let x = givens.letter()?;
+    let body = with_bases(&givens.unfold(givens.body()?), &x);
     let region = region(answer, &x)?;
     let mut edges = Vec::new();
     edges_of(&body, &mut edges);
@@ -35,6 +36,22 @@ pub(super) fn domain(givens: &Givens, question: &Question, answer: &Answer) -> O
         holds: &holds,
     };
     Some(set.verdict(&region))
+}
+
+/// The formula with a number for every letter that is the base of a logarithm: where it is defined
+/// does not depend on the base.
+fn with_bases(body: &Expression, x: &Symbol) -> Expression {
+    let bases: Vec<Symbol> = body
+        .parts()
+        .filter_map(|part| match (part.operator(), part.operands()) {
+            (Operator::Function(Function::LogBase), [_, base]) => base.as_symbol().cloned(),
+            _ => None,
+        })
+        .filter(|base| base != x)
+        .collect();
+    bases.iter().fold(body.clone(), |body, base| {
+        body.substitute(base, &Expression::integer(2))
+    })
 }
 
 /// The set that an answer names, whether it is of x or of another letter.
@@ -64,6 +81,7 @@ fn region(answer: &Answer, letter: &Symbol) -> Option<Region> {
     let answer = Answer {
         formulas: named,
         words: answer.words.clone(),
+        ..Answer::default()
     };
     for letter in free.iter().chain([letter]) {
         match claims::read(&answer, letter) {
@@ -154,8 +172,13 @@ pub(super) fn range(givens: &Givens, question: &Question, answer: &Answer) -> Op
             ));
         }
     };
+    let tails = [Tail::new(&body, &x, 1.0), Tail::new(&body, &x, -1.0)];
+    let is_periodic = has_circular(&body);
     let holds = |value: &Expression| {
         let difference = Expression::difference(body.clone(), value.clone());
+        if is_never_zero(&difference) {
+            return Holds::No("no x has this value".into());
+        }
         let Some(curve) = completeness::curve_of(&difference, &x, Reading::default()) else {
             return Holds::Unknown;
         };
@@ -171,21 +194,24 @@ pub(super) fn range(givens: &Givens, question: &Question, answer: &Answer) -> Op
                 }
                 // A value that is only touched, as at a vertex.
                 let near = zero.within;
-                for denominator in [1.0, 2.0, 3.0, 4.0, 6.0] {
-                    let numerator = libm::round(near.middle() * denominator);
-                    let place =
-                        crate::rational::Rational::fraction(numerator as i64, denominator as i64);
-                    let place = Expression::rational(&place.to_big());
-                    let here = difference.substitute(&x, &place);
-                    let slack = near.width() + 1e-4;
-                    if (numerator / denominator - near.middle()).abs() <= slack
-                        && crate::normal_form::normal(&here).is_ok_and(|here| here.is_zero())
-                    {
-                        return Holds::Yes;
-                    }
+                if places_near(near)
+                    .iter()
+                    .any(|place| vanishes(&difference.substitute(&x, place)))
+                {
+                    return Holds::Yes;
                 }
                 // Far out it is a value that is only approached.
                 is_possible |= near.middle().abs() < 50.0;
+            }
+        }
+        let Some(wanted) = claims::bounds(value) else {
+            return Holds::Unknown;
+        };
+        for tail in &tails {
+            match tail.takes(wanted.middle()) {
+                Some(true) => return Holds::Yes,
+                Some(false) => {}
+                None => is_complete &= is_periodic,
             }
         }
         match (is_complete, is_possible) {
@@ -211,4 +237,127 @@ pub(super) fn range(givens: &Givens, question: &Question, answer: &Answer) -> Op
         },
         other => other,
     })
+}
+
+/// What values a function takes far out on one side, as far as a few of them show.
+struct Tail {
+    /// At greater and greater distances; empty if it has no values there.
+    values: Vec<f64>,
+}
+
+impl Tail {
+    fn new(body: &Expression, letter: &Symbol, side: f64) -> Self {
+        let tape = Tape::new(body, std::slice::from_ref(letter), Reading::default());
+        let distances = [20_001.3, 1e6, 1e9, 1e12, 1e15];
+        let values = distances.iter().map_while(|distance| {
+            let found = tape.as_ref()?.at(side * distance).ok()?.values;
+            found.middle().is_finite().then(|| found.middle())
+        });
+        Self {
+            values: values.collect(),
+        }
+    }
+
+    /// Whether a value is taken beyond the places that were searched; none if that is not clear.
+    fn takes(&self, wanted: f64) -> Option<bool> {
+        let [first, .., last] = self.values.as_slice() else {
+            return Some(false);
+        };
+        let steps: Vec<f64> = self
+            .values
+            .windows(2)
+            .map(|pair| pair[1] - pair[0])
+            .collect();
+        let scale = 1e-9 * (1.0 + wanted.abs());
+        if steps.iter().all(|step| step.abs() <= scale) {
+            // It has come to rest.
+            return match (wanted - last).abs() > 1e-6 * (1.0 + wanted.abs()) {
+                true => Some(false),
+                false => None,
+            };
+        }
+        let rises = steps.iter().all(|step| *step >= 0.0);
+        let falls = steps.iter().all(|step| *step <= 0.0);
+        if !rises && !falls {
+            return None;
+        }
+        let (low, high) = (first.min(*last), first.max(*last));
+        if low + scale < wanted && wanted < high - scale {
+            return Some(true);
+        }
+        // Before the first place it was searched; beyond the last one it may still be taken.
+        let is_behind = if rises { wanted < low } else { wanted > high };
+        let comes_to_rest = steps
+            .windows(2)
+            .all(|pair| pair[1].abs() <= 0.1 * pair[0].abs() + scale);
+        match is_behind || comes_to_rest && (wanted - last).abs() > 1e-3 * (1.0 + wanted.abs()) {
+            true => Some(false),
+            false => None,
+        }
+    }
+}
+
+/// A circular function occurs, so that the values far out are those near 0.
+fn has_circular(expression: &Expression) -> bool {
+    expression.parts().any(|part| {
+        matches!(
+            part.operator(),
+            Operator::Function(
+                Function::Sin
+                    | Function::Cos
+                    | Function::Tan
+                    | Function::Cot
+                    | Function::Sec
+                    | Function::Csc
+            )
+        )
+    })
+}
+
+/// Numbers that a zero may be exactly: short fractions, also of π.
+fn places_near(near: Interval) -> Vec<Expression> {
+    use crate::expression::Constant;
+    let slack = near.width() + 1e-4;
+    let mut places = Vec::new();
+    for (unit, is_pi) in [(1.0, false), (std::f64::consts::PI, true)] {
+        for denominator in [1.0, 2.0, 3.0, 4.0, 6.0] {
+            let numerator = libm::round(near.middle() * denominator / unit);
+            if (numerator * unit / denominator - near.middle()).abs() > slack {
+                continue;
+            }
+            let place = crate::rational::Rational::fraction(numerator as i64, denominator as i64);
+            let place = Expression::rational(&place.to_big());
+            places.push(match is_pi {
+                true => Expression::product([place, Expression::constant(Constant::Pi)]),
+                false => place,
+            });
+        }
+    }
+    places
+}
+
+/// A number is 0.
+fn vanishes(value: &Expression) -> bool {
+    crate::normal_form::normal(value).is_ok_and(|value| value.is_zero())
+        || equivalence::same_number(value, &Expression::integer(0)) == Equivalence::Equal
+}
+
+/// The numerator is a number other than 0, or one power of a positive number.
+fn is_never_zero(difference: &Expression) -> bool {
+    let Ok(normal) = crate::normal_form::normal(difference) else {
+        return false;
+    };
+    let Some((monomial, coefficient)) = normal.numerator().as_term() else {
+        return false;
+    };
+    !coefficient.is_zero()
+        && monomial.powers().iter().all(|(kernel, _)| {
+            match (kernel.operator(), kernel.operands()) {
+                (Operator::Power, [base, _]) => {
+                    claims::bounds(base).is_some_and(|base| base.low > 0.0)
+                }
+                (Operator::Function(Function::Exp), _) => true,
+                _ => claims::bounds(kernel).is_some_and(|value| !value.contains(0.0)),
+            }
+        })
 }
