@@ -330,6 +330,7 @@ mod tests {
         check(
             "@course Lo<|>gic\n",
             &[
+                "refactor: Insert starter patterns: algebra: porism.insertStarterPatterns",
                 "refactor: Insert starter patterns: equations: porism.insertStarterPatterns",
                 "refactor: Insert starter patterns: inequalities and systems: porism.insertStarterPatterns",
                 "refactor: Insert starter patterns: limits: porism.insertStarterPatterns",

@@ -147,8 +147,8 @@ fn kind_facts(kinds: &[Kind<'_>], doc: &mut Doc) {
     let title = words::cut(&best.title(), 60);
     doc.fact(
         "kind",
-        match best.laws() {
-            Some(laws) => format!("{title}, after: {laws}"),
+        match best.steps() {
+            Some(steps) => format!("after {steps}: {title}"),
             None => title,
         },
     );
@@ -691,14 +691,14 @@ mod tests {
         let said = check(&format!(
             "{pattern}@problem 1<|>\n  Solve $\\frac{{6}}{{x}} = 5 - x$.\n"
         ));
-        let kind = "kind: by factors, after: multiply both sides by the denominator\n\
-                    because it fits: ax² + bx + c = 0 with a = 1, b = −5, c = 6; b^2 - 4 a c is a perfect square\n";
+        let kind = "kind: after clearing denominators: by factors\n\
+                    because it fits: ax² + bx + c = 0 with a = 1, b = −5, c = 6; b² − 4ac = 1 is a perfect square\n";
         assert!(said.contains(kind), "{said}");
         let said = check(&format!("{pattern}Try $x^2 = 4<|>$.\n"));
         assert_eq!(
             said,
             "[$x^2 = 4$]\nx² = 4\nkind: by factors\n\
-             because it fits: ax² + bx + c = 0 with a = 1, b = 0, c = −4; b^2 - 4 a c is a perfect square\n"
+             because it fits: ax² + bx + c = 0 with a = 1, b = 0, c = −4; b² − 4ac = 16 is a perfect square\n"
         );
         let said = check(&format!(
             "{pattern}@paper P\n@question 1\n  Solve $x^2 = 4<|>$.\n"

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use math::problem::Problem;
 use math::shape::{Match, Shape};
-use math::{Expression, Operator, print};
+use math::{Declared, Expression, Operator, print};
 use notes::{BlockKind, Located, NameKey, Notebook};
 
 use crate::mathematics::Mathematics;
@@ -145,18 +145,21 @@ impl Kind<'_> {
         words::title(&self.pattern.at)
     }
 
-    /// The laws that show it, in words; none if the problem has the shape as it stands.
-    pub fn laws(&self) -> Option<String> {
-        let laws = self.found.laws.iter().map(|law| law.statement());
-        let laws: Vec<&str> = laws.collect();
-        (!laws.is_empty()).then(|| laws.join(", then "))
+    /// What must be done to see it, as in "after clearing denominators"; none if the problem has the
+    /// shape as it stands.
+    pub fn steps(&self) -> Option<String> {
+        let steps: Vec<String> = self.found.laws.iter().map(|law| law.step()).collect();
+        (!steps.is_empty()).then(|| steps.join(", then "))
     }
-}
 
-impl Kind<'_> {
     /// How the shape fits: its formula, what fills its holes, and the conditions that tell the
-    /// kind from others.
+    /// kind from others, with the numbers that they speak of.
     pub fn fit(&self) -> String {
+        let Some(template) = self.shape.template() else {
+            let conditions = self.shape.text().split(';').map(str::trim);
+            let conditions: Vec<&str> = conditions.filter(|one| is_telling(one)).collect();
+            return conditions.join("; ");
+        };
         let holes = self.found.holes.iter();
         let filled: Vec<String> = holes
             .map(|(letter, filling)| {
@@ -164,16 +167,41 @@ impl Kind<'_> {
                 format!("{} = {}", print::plain(&letter), print::plain(filling))
             })
             .collect();
-        let mut said = self.shape.template().map_or_else(String::new, print::plain);
+        let mut said = print::plain(template);
         if !filled.is_empty() {
             said.push_str(&format!(" with {}", filled.join(", ")));
         }
         let conditions = self.shape.text().split_once(" where ");
         let conditions = conditions.iter().flat_map(|(_, all)| all.split(';'));
         for condition in conditions.map(str::trim).filter(|one| is_telling(one)) {
-            said.push_str(&format!("; {condition}"));
+            said.push_str(&format!("; {}", self.with_value(condition)));
         }
         said
+    }
+
+    /// A condition with the value of what it speaks of: "b² − 4ac = 49 is a perfect square".
+    fn with_value(&self, condition: &str) -> String {
+        let said = [" is ", " > ", " < "].iter();
+        let said = said.filter_map(|sign| condition.find(sign)).min();
+        let value = said.and_then(|end| {
+            let written = math::read(&condition[..end], &Declared::new()).expression;
+            written.as_symbol().is_none().then_some(())?;
+            let mut subject = written.clone();
+            for (letter, filling) in &self.found.holes {
+                subject = subject.substitute(letter, filling);
+            }
+            let value = math::normal_form::normal(&subject).ok()?.as_constant()?;
+            let value = print::plain(&Expression::rational(&value.to_big()));
+            Some(format!(
+                "{} = {value}{}",
+                print::plain(&written),
+                &condition[end..]
+            ))
+        });
+        match value {
+            Some(said) => said,
+            None => condition.to_owned(),
+        }
     }
 }
 
@@ -183,6 +211,7 @@ fn is_telling(condition: &str) -> bool {
     !condition.is_empty()
         && !plain.iter().any(|end| condition.ends_with(end))
         && !condition.contains(" depend")
+        && !condition.contains(" does not ")
 }
 
 /// The kinds that a block's statement is of, among the patterns of its course.

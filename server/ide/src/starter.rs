@@ -28,7 +28,8 @@ macro_rules! subject {
 }
 
 /// The subjects, in the order in which a first year meets them.
-pub static SUBJECTS: [Subject; 9] = [
+pub static SUBJECTS: [Subject; 10] = [
+    subject!("algebra"),
     subject!("equations"),
     subject!("inequalities-and-systems"),
     subject!("limits"),

@@ -74,7 +74,7 @@ impl Wording {
         Self(vec![Piece::Tex(tex.to_owned())])
     }
 
-    /// The same with words in front, which may hold formulas between dollar signs, too.
+    /// The same below an instruction, which may hold formulas between dollar signs, too.
     #[must_use]
     pub fn after(self, words: &str) -> Self {
         if words.trim().is_empty() {
@@ -85,7 +85,10 @@ impl Wording {
             [(_, true)] if !has_signs(words) => vec![Piece::Words(words.to_owned())],
             _ => Self::of_text(words).0,
         };
-        pieces.push(Piece::Words(" ".to_owned()));
+        // An instruction need not end with a full stop.
+        let has_stop = words.trim_end().ends_with(['.', ':', ';', '?', '!']);
+        let stop = if has_stop { " " } else { ". " };
+        pieces.push(Piece::Words(stop.to_owned()));
         pieces.extend(self.0);
         Self(pieces)
     }

@@ -1,7 +1,8 @@
 //! Reads formulas from lines of JSON and writes what they say as lines of JSON.
 //!
 //! A line in: `{"tex": "\\frac{x}{2}", "at": {"x": 3}}`; `at` may be missing, and may be a list of
-//! points. A line out: `{"certain", "diagnostics": [{"start", "end", "class", "message"}],
+//! points. With `"prompt"`, the instruction of an exercise, the fingerprint is that of the exercise.
+//! A line out: `{"certain", "diagnostics": [{"start", "end", "class", "message"}], "fingerprint",
 //! "plain", "printed", "structure", "values": [[re, im] or null]}`. The reference tests compare
 //! these with another computer algebra system.
 //!
@@ -18,6 +19,7 @@ use std::io::BufRead;
 
 use porism_math::evaluate::{Point, value};
 use porism_math::print::{plain, tex};
+use porism_math::problem::read_exercise;
 use porism_math::read::{Declared, read};
 use serde_json::{Value, json};
 
@@ -66,7 +68,10 @@ fn answer(input: &Value) -> Value {
             }
         })
         .collect();
+    let prompt = input["prompt"].as_str().unwrap_or_default();
+    let fingerprint = read_exercise(prompt, formula).fingerprint;
     json!({
+        "fingerprint": fingerprint.map(|fingerprint| fingerprint.to_string()),
         "certain": reading.is_certain(),
         "diagnostics": diagnostics,
         "plain": plain(&reading.expression),

@@ -864,6 +864,12 @@ impl Expression {
         }
     }
 
+    /// Some number in it [has too many digits](Number::is_giant) to calculate with.
+    pub fn has_giant(&self) -> bool {
+        self.parts()
+            .any(|part| part.as_number().is_some_and(Number::is_giant))
+    }
+
     /// Some part could not be read or is missing.
     pub fn has_gap(&self) -> bool {
         self.parts()
@@ -1210,6 +1216,15 @@ impl Number {
         match self.value {
             Value::Small(value) => Some(value),
             Value::Big(_) => None,
+        }
+    }
+
+    /// It has more digits than anybody calculates with by hand or by heart: above 1,200, above or
+    /// below the fraction bar. Exact arithmetic is not done with such numbers.
+    pub fn is_giant(&self) -> bool {
+        match &self.value {
+            Value::Small(_) => false,
+            Value::Big(value) => value.numer().bits().max(value.denom().bits()) > 4_000,
         }
     }
 

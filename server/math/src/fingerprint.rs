@@ -43,9 +43,15 @@ pub fn of(problem: &Problem) -> Option<Fingerprint> {
     if size.sum::<usize>() + main.size() > MAX_SIZE || main.depth() > MAX_DEPTH || main.has_gap() {
         return None;
     }
+    let mut formulas = problem.conditions.iter().chain([main]);
+    if formulas.any(Expression::has_giant) {
+        return None;
+    }
     let is_usable = match problem.task {
         _ if problem.conditions.iter().any(|c| c.depth() > MAX_DEPTH) => false,
-        Task::Statement | Task::Other => main.size() > 3 && words.is_some(),
+        Task::Statement | Task::Other => {
+            main.size() > 3 && (words.is_some() || !problem.instructions.is_empty())
+        }
         _ => true,
     };
     if !is_usable {

@@ -123,6 +123,33 @@ impl Law {
         }
     }
 
+    /// What is done by the law, as in "after clearing denominators".
+    pub fn step(self) -> String {
+        let step = match self {
+            Law::Expand => "multiplying out",
+            Law::CommonDenominator => "taking a common denominator",
+            Law::Cancel => "reducing the fraction",
+            Law::PowerLaws => "merging powers",
+            Law::KnownValue => "working out a known value",
+            Law::ConstantFactor => "taking the number out in front",
+            Law::FactorOut => "taking out a common factor",
+            Law::DivideByCoefficient => "dividing by the leading coefficient",
+            Law::ClearDenominators => "clearing denominators",
+            Law::Factor => "factoring",
+            Law::CompleteSquare => "completing the square",
+            Law::MergeLogarithms => "merging logarithms",
+            Law::SplitLogarithms => "splitting the logarithm",
+            Law::ChangeOfBase => "changing the base",
+            Law::TakeLogarithms => "taking logarithms",
+            Law::LowerOrder => "writing v for y'",
+            Law::Differentials => "dividing by the differential",
+            Law::CharacteristicEquation => "writing det(A − λI) = 0",
+            Law::AbsoluteTerms => "taking absolute values",
+            other => return format!("using {}", other.statement()),
+        };
+        step.to_owned()
+    }
+
     /// How far the law leads from the formula as it is written: tidying up is light.
     pub(crate) fn weight(self) -> u32 {
         match self {

@@ -277,6 +277,7 @@ impl Collector {
         self.spend()?;
         let operands = expression.operands();
         match (expression.operator(), operands) {
+            (Operator::Number(number), _) if number.is_giant() => Err(Unfit::TooLarge),
             (Operator::Number(number), _) => Ok(Normal::constant(number.into())),
             (Operator::Symbol(_), _) => Ok(Normal::kernel(expression.clone().with_range(0..0))),
             (Operator::Constant(constant), _) => match constant {

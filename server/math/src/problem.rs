@@ -92,21 +92,25 @@ struct Formula {
 }
 
 /// Reads a statement. Never fails.
+///
+/// A last sentence that is nothing but formulas is an exercise below an instruction, as textbooks
+/// print them for a whole group: what is asked about is there, and formulas of the instruction say
+/// for which letter, on which interval or in which form.
 pub fn read(parts: &[Part<'_>]) -> Problem {
-    read_introduced(parts, 0, false)
-}
-
-/// Reads a statement whose first formulas are not what is asked about. Where what is asked about
-/// is a bare formula, words that are not known say nothing.
-fn read_introduced(parts: &[Part<'_>], introduced: usize, is_bare: bool) -> Problem {
-    let words = Words::read(parts);
-    let (mut formulas, is_sound) = read_formulas(parts, &words, introduced);
+    let parts = exercise::split(parts);
+    let introduced = exercise::introduced(&parts);
+    let is_bare = introduced.is_some();
+    let words = Words::read(&parts);
+    let (mut formulas, is_sound) = read_formulas(&parts, &words, introduced.unwrap_or(0));
     let mut instructions = words.instructions();
     wanted_derivatives(&mut formulas, &mut instructions);
     let (main, conditions) = choose(formulas);
     let main = main.map(tidied);
-    infer(main.as_ref(), &mut instructions);
-    let is_silent = words.are_silent() || (is_bare && instructions.is_empty());
+    infer(main.as_ref(), &conditions, &mut instructions);
+    // A heading above a bare formula asks for nothing; "Find the discriminant" does, even where it
+    // is not known what for.
+    let is_silent =
+        words.are_silent() || (is_bare && instructions.is_empty() && !words.ask_for_something());
     let task = task(main.as_ref(), is_silent, &instructions);
     let main = main.map(|main| completed(main, task, &instructions, &conditions));
     let mut letters = letters::roles(task, main.as_ref(), &conditions);
@@ -144,30 +148,24 @@ pub fn instructions_in(text: &str) -> BTreeSet<&'static str> {
 
 /// Reads a textbook's exercise: the instruction that is printed once for a group of exercises, and
 /// the exercise itself, which is a formula, or a sentence with formulas between dollar signs (or
-/// `\\(` and `\\)`). What is asked about is in the exercise, if it has a formula; the formulas of the
-/// instruction say for which letter, on which interval or in which form. Never fails.
+/// `\\(` and `\\)`). Never fails.
 pub fn read_exercise(instruction: &str, exercise: &str) -> Problem {
+    read(&exercise_parts(instruction, exercise))
+}
+
+/// The words and formulas of a textbook's exercise, as [`read_exercise`] takes them.
+pub fn exercise_parts<'a>(instruction: &'a str, exercise: &'a str) -> Vec<Part<'a>> {
     let (instruction, exercise) = (instruction.trim(), exercise.trim());
     let mut parts = exercise::parts(instruction);
-    let before = parts.len();
-    if before > 0 {
+    if !parts.is_empty() {
         // An instruction need not end with a full stop.
         parts.push(Part::Words("."));
     }
-    match exercise::has_formula_marks(exercise) {
+    match exercise::has_formula_marks(exercise) || exercise::is_prose(exercise) {
         true => parts.extend(exercise::parts(exercise)),
-        false => exercise::formula_parts(exercise, &mut parts),
+        false => parts.push(Part::Tex(exercise)),
     }
-    let is_formula = |part: &Part<'_>| matches!(part, Part::Tex(_));
-    let introduced = match parts[before..].iter().any(is_formula) {
-        true => parts[..before]
-            .iter()
-            .filter(|part| is_formula(part))
-            .count(),
-        false => 0,
-    };
-    let is_bare = parts[before..].iter().all(is_formula);
-    read_introduced(&parts, introduced, is_bare)
+    parts
 }
 
 /// The pieces of a formula without marks: words between its parts, such as `\text{ for }`, are words.
@@ -283,9 +281,18 @@ fn is_constant(expression: &Expression) -> bool {
 
 /// The main formula and the others.
 fn choose(formulas: Vec<Formula>) -> (Option<Expression>, Vec<Expression>) {
+    let has_introduced = formulas.iter().any(|formula| formula.is_introduced);
     let score = |formula: &Formula| {
         let weight = weight(&formula.expression);
         match formula.position {
+            // "Write in the form `$a + bi$`. `$5$`"
+            _ if weight == 0
+                && has_introduced
+                && !formula.is_introduced
+                && formula.expression.as_symbol().is_none() =>
+            {
+                4
+            }
             _ if weight == 0 => 0,
             _ if formula.is_introduced => weight,
             Position::Asked => 10 + weight,
@@ -426,7 +433,7 @@ fn task(main: Option<&Expression>, is_silent: bool, instructions: &BTreeSet<&'st
         matches!(
             part.operator(),
             Operator::Matrix(_) | Operator::Tuple(_) | Operator::Function(Function::Determinant)
-        )
+        ) || part.as_symbol().is_some_and(Symbol::is_vector)
     });
     if has_vector && vectors.iter().any(|instruction| asked(instruction)) {
         return Task::Matrix;
@@ -515,7 +522,9 @@ const DERIVATIVES: [&str; 6] = [
 const DERIVATIVE_RULES: [&str; 4] = ["product rule", "quotient rule", "chain rule", "power rule"];
 
 /// Instructions that ask to solve an equation with derivatives in it.
-const ODE_METHODS: [&str; 10] = [
+const ODE_METHODS: [&str; 12] = [
+    "Bernoulli",
+    "Cauchy-Euler",
     "general solution",
     "particular solution",
     "separate",
@@ -632,11 +641,25 @@ fn bare_derivative(expression: &Expression) -> Option<(u32, bool)> {
 }
 
 /// What the formulas say about the instructions: to differentiate an equation that is not solved
-/// for a letter is implicit differentiation.
-fn infer(main: Option<&Expression>, instructions: &mut BTreeSet<&'static str>) {
+/// for a letter is implicit differentiation; where f is given, to find f(2) is to find a value, and
+/// f(g(x)) a composition.
+fn infer(
+    main: Option<&Expression>,
+    conditions: &[Expression],
+    instructions: &mut BTreeSet<&'static str>,
+) {
     let Some((left, right)) = main.and_then(Expression::as_equation) else {
         return;
     };
+    if let (Operator::Apply, [function, _]) = (left.operator(), left.operands())
+        && let Some(function) = function.as_symbol()
+    {
+        instructions.extend(
+            conditions
+                .iter()
+                .filter_map(|wanted| wanted_of(function, wanted)),
+        );
+    }
     let differentiates = DERIVATIVES
         .iter()
         .any(|instruction| instructions.contains(instruction));
@@ -646,6 +669,36 @@ fn infer(main: Option<&Expression>, instructions: &mut BTreeSet<&'static str>) {
     };
     if differentiates && !is_solved {
         instructions.insert("implicit");
+    }
+}
+
+/// What is asked of a function that is given, by a formula in which it is used.
+fn wanted_of(function: &Symbol, wanted: &Expression) -> Option<&'static str> {
+    if is_statement(wanted) || !wanted.mentions(function) {
+        return None;
+    }
+    let is_call = |part: &Expression| *part.operator() == Operator::Apply;
+    let argument = |part: &Expression| match (part.operator(), part.operands()) {
+        (Operator::Apply, [called, argument]) if called.as_symbol() == Some(function) => {
+            Some(argument.clone())
+        }
+        _ => None,
+    };
+    let arguments: Vec<Expression> = wanted.parts().filter_map(argument).collect();
+    let is_composed = arguments
+        .iter()
+        .any(|argument| argument.parts().any(is_call))
+        || wanted
+            .parts()
+            .any(|part| *part.operator() == Operator::Composition);
+    let is_other = arguments
+        .iter()
+        .any(|argument| argument.as_symbol().is_none());
+    match () {
+        () if is_composed => Some("composition"),
+        () if is_other && *wanted.operator() == Operator::Fraction => Some("difference quotient"),
+        () if is_other && *wanted.operator() == Operator::Apply => Some("value"),
+        () => None,
     }
 }
 

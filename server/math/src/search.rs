@@ -21,51 +21,85 @@ pub const MAX_FORMS: usize = 64;
 /// At most so many steps of matching are made for one shape.
 pub const MAX_STEPS: u32 = 4_000;
 
-/// For each shape, how the problem has it, with as few laws as possible.
-pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match>> {
-    let mut matches: Vec<Option<Match>> = shapes
-        .iter()
-        .map(|shape| shape.fits_without_template(problem).then(Match::default))
-        .collect();
-    let Some(main) = &problem.main else {
-        return matches;
-    };
+/// What a search took.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Effort {
+    /// How many forms of the problem were looked at: at most [`MAX_FORMS`].
+    pub forms: usize,
+    /// The steps of matching, of all shapes together: at most [`MAX_STEPS`] for each.
+    pub steps: u64,
+    /// The formula is too large to be searched, so that only what the words say was compared.
+    pub is_too_large: bool,
+}
+
+/// A shape that the problem may still turn out to have.
+struct Candidate<'s> {
+    place: usize,
+    shape: &'s Shape,
+    wanted: Signature,
+    budget: u32,
+}
+
+/// For each shape, how the problem has it, with as few laws as possible; and what it took to find
+/// out.
+pub fn classify<'s>(
+    shapes: impl IntoIterator<Item = &'s Shape>,
+    problem: &Problem,
+) -> (Vec<Option<Match>>, Effort) {
+    let mut effort = Effort::default();
     // What is to be proved of an equation is seldom its solution: only templates for statements
     // are compared, as they stand.
     let is_statement = problem.task == Task::Statement;
-    if main.has_gap() || main.size() > MAX_SIZE || main.depth() > MAX_DEPTH {
-        return matches;
+    let mut matches: Vec<Option<Match>> = Vec::new();
+    let mut candidates: Vec<Candidate<'_>> = Vec::new();
+    for (place, shape) in shapes.into_iter().enumerate() {
+        matches.push(shape.fits_without_template(problem).then(Match::default));
+        let Some(wanted) = shape.signature() else {
+            continue;
+        };
+        let is_out = (is_statement && shape.compares_with_number())
+            || (wanted.form.is_solved() && !solves(problem.task));
+        if !is_out && shape.is_asked(problem) {
+            candidates.push(Candidate {
+                place,
+                shape,
+                wanted,
+                budget: MAX_STEPS,
+            });
+        }
     }
-    let mut budgets = vec![MAX_STEPS; shapes.len()];
+    let Some(main) = &problem.main else {
+        return (matches, effort);
+    };
+    effort.is_too_large = main.size() > MAX_SIZE || main.depth() > MAX_DEPTH || main.has_giant();
+    if main.has_gap() || effort.is_too_large {
+        return (matches, effort);
+    }
     let start = opened(&without_arguments(main), problem);
     let known = Known::default();
-    let mut seen: BTreeSet<Expression> = [key(&start, None, &known)].into();
+    let mut seen: BTreeSet<(bool, Expression)> = [key(&start, None, &known)].into();
     let mut forms: Vec<(Vec<Law>, Expression)> = vec![(Vec::new(), start)];
-    let mut at = 0;
-    while at < forms.len() {
-        let (laws, formula) = forms[at].clone();
-        at += 1;
+    while let Some((laws, formula)) = forms.get(effort.forms).cloned() {
+        effort.forms += 1;
         let signature = Signature::of(&formula);
-        let subject = Subject::new(formula.clone(), problem, &known);
         // Laws keep what a formula is, but for the characteristic equation of a matrix.
-        let mut is_open = false;
-        for ((shape, found), budget) in shapes.iter().zip(&mut matches).zip(&mut budgets) {
-            let Some(wanted) = shape.signature() else {
-                continue;
-            };
-            if found.is_some()
-                || !shape.is_asked(problem)
-                || (is_statement && shape.compares_with_number())
-                || (wanted.form.is_solved() && !solves(problem.task))
-            {
-                continue;
+        let is_near = |wanted: Signature| {
+            wanted.form == signature.form
+                || (wanted.form == Form::Equation && signature.form == Form::Matrix)
+        };
+        let subject = Subject::new(formula.clone(), problem, &known);
+        candidates.retain_mut(|candidate| {
+            if !candidate.wanted.fits(signature) {
+                return true;
             }
-            is_open |= wanted.form == signature.form
-                || (wanted.form == Form::Equation && signature.form == Form::Matrix);
-            if wanted.fits(signature) {
-                *found = shape.fit(&subject, &laws, budget);
-            }
-        }
+            let before = candidate.budget;
+            let found = candidate.shape.fit(&subject, &laws, &mut candidate.budget);
+            effort.steps += u64::from(before - candidate.budget);
+            let is_found = found.is_some();
+            matches[candidate.place] = found.or(matches[candidate.place].take());
+            !is_found
+        });
+        let is_open = candidates.iter().any(|candidate| is_near(candidate.wanted));
         if !is_open || is_statement || laws.len() >= MAX_LAWS {
             continue;
         }
@@ -80,7 +114,7 @@ pub(crate) fn classify(shapes: &[&Shape], problem: &Problem) -> Vec<Option<Match
             }
         }
     }
-    matches
+    (matches, effort)
 }
 
 /// An equation that comes with the task is there to be solved: the curve of which the area is
@@ -93,19 +127,21 @@ fn solves(task: Task) -> bool {
 }
 
 /// What makes two forms of a problem one: that they are equal when collected, unless the law is
-/// about what collecting undoes.
-fn key(formula: &Expression, law: Option<Law>, known: &Known) -> Expression {
-    if matches!(law, Some(Law::Factor | Law::CompleteSquare | Law::OddPower)) {
-        return formula.clone();
+/// about what collecting does or undoes: then, that they are written alike.
+fn key(formula: &Expression, law: Option<Law>, known: &Known) -> (bool, Expression) {
+    let as_written = [Law::Factor, Law::CompleteSquare, Law::OddPower, Law::Expand];
+    if law.is_some_and(|law| as_written.contains(&law)) {
+        return (true, formula.clone());
     }
     let number = match formula.as_equation() {
         Some((left, right)) => Expression::difference(left.clone(), right.clone()),
         None => formula.clone(),
     };
-    match &*known.collected(&number) {
+    let collected = match &*known.collected(&number) {
         Ok((normal, _)) => normal.to_expression(),
         Err(_) => formula.clone(),
-    }
+    };
+    (false, collected)
 }
 
 /// Formulas with more operators than this are not searched.

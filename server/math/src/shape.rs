@@ -82,8 +82,11 @@ impl Shape {
         text: &str,
         template: Option<Template>,
         conditions: Vec<Condition>,
-        words: WordConditions,
+        mut words: WordConditions,
     ) -> Self {
+        // "asks for a substitution; does not ask for a trigonometric substitution" is not against
+        // substitutions.
+        words.refuses = &words.refuses - &words.asks;
         let generality = match &template {
             Some(template) => {
                 template.generality() - conditions.iter().map(Condition::weight).sum::<i32>()
@@ -200,8 +203,7 @@ pub fn classify<'s>(
     shapes: impl IntoIterator<Item = &'s Shape>,
     problem: &Problem,
 ) -> Vec<Option<Match>> {
-    let shapes: Vec<&Shape> = shapes.into_iter().collect();
-    search::classify(&shapes, problem)
+    search::classify(shapes, problem).0
 }
 
 /// Orders the matches of one problem, the best first: what the words ask for by name, then what

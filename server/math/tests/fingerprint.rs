@@ -131,6 +131,19 @@ impl Writer {
         (self.state >> 33) % below
     }
 
+    /// A number other than 0 and 1: whole or not, above or below 0.
+    fn number(&mut self) -> String {
+        let whole = self.random(9) + 2;
+        match self.random(6) {
+            0 => format!("(-{whole})"),
+            1 => format!("{whole}.5"),
+            2 => format!("(-0.{whole})"),
+            3 => format!(r"\frac{{{whole}}}{{13}}"),
+            4 => format!(r"\left(-\frac{{1}}{{{whole}}}\right)"),
+            _ => whole.to_string(),
+        }
+    }
+
     fn shuffled<'o>(&mut self, items: &'o [Open]) -> Vec<&'o Open> {
         let mut items: Vec<&Open> = items.iter().collect();
         for last in (1..items.len()).rev() {
@@ -152,7 +165,7 @@ impl Writer {
                     let number = match self.random(9) {
                         0 => String::new(),
                         _ if matches!(term, Open::Sum(_)) => String::new(),
-                        number => (number + 1).to_string(),
+                        _ => self.number(),
                     };
                     let term = self.write(term);
                     sum += &format!("+ {number}({term})");
@@ -160,7 +173,7 @@ impl Writer {
                 sum[1..].to_owned()
             }
             Open::Product(factors) => {
-                let number = self.random(9) + 2;
+                let number = self.number();
                 let factors = self.shuffled(factors);
                 let factors: Vec<String> = factors
                     .into_iter()
@@ -224,7 +237,121 @@ fn quadratic(leading: i64, roots: (i64, i64), letter: &str) -> String {
     format!("{leading}{letter}^2 + ({a}){letter} + ({b}) = 0")
 }
 
+/// Problems with gaps for numbers: `N` for any number other than 0 and 1, `P` for one above 0. What
+/// stands in the gaps decides nothing here.
+const NUMBERED: [&str; 34] = [
+    "Solve $N x + N = N$.",
+    "Solve $N(x + N) - N x = N$.",
+    r"Solve $\frac{x}{P} + \frac{x}{N} = N$.",
+    "Solve $P x + N < N$.",
+    "Solve $N < P x + N \\le 99$.",
+    "Solve $|N x + N| = P$.",
+    "Solve $|N x + N| < P$.",
+    r"Solve $\ln(N x + N) = N$.",
+    r"Solve $\sqrt{N x + N} = P$.",
+    r"Solve $P e^{N x} = P$.",
+    r"Solve for $h$: $V = N \pi r^2 h$.",
+    "Expand $(N x + N)(N x + N)$.",
+    "Expand $(N x + N)^3$.",
+    r"Write as one logarithm: $\ln x + P \ln y$.",
+    r"Find the derivative of $f(x) = N x^3 + N \sin(N x)$.",
+    r"Differentiate $\frac{N x + N}{N x^2 + N}$.",
+    r"Differentiate $N e^{N x} \cos(N x)$.",
+    r"Find $\frac{dy}{dx}$ if $N x^2 + N x y = N y^3$.",
+    r"Evaluate $\int N e^{N x}\,dx$.",
+    r"Evaluate $\int N x \sin(N x)\,dx$.",
+    r"Evaluate $\int (N x^3 + N x + N)\,dx$.",
+    r"Evaluate $\int N \cos(N x)\,dx$.",
+    r"Evaluate $\lim_{x \to 0} \frac{\sin(N x)}{N x}$.",
+    r"Evaluate $\lim_{x \to \infty} \frac{P x^2 + N x}{P x^2 + N}$.",
+    r"Solve $y' = N x + N$.",
+    r"Solve $y' + N y = N x$.",
+    r"Solve $y' = N x y$.",
+    r"Solve $y'' + P y = 0$.",
+    r"Solve $y' = N y$, $y(0) = N$.",
+    r"Does $\sum_{n=1}^{\infty} \frac{N}{n^2 + P}$ converge?",
+    r"Find the determinant of $\begin{bmatrix} N & N \\ N & N \end{bmatrix}$.",
+    r"Multiply $\begin{bmatrix} N & N \\ N & N \end{bmatrix} \begin{bmatrix} N & N \\ N & N \end{bmatrix}$.",
+    r"Find the tangent line to $y = N x^3 + N x$ at $x = N$.",
+    r"Find the partial derivatives of $f(x, y) = N x^2 y + N y$.",
+];
+
+/// A problem with numbers in its gaps, other ones for each seed.
+fn numbered(problem: &str, seed: u64) -> String {
+    let mut writer = Writer {
+        state: seed.wrapping_add(1).wrapping_mul(0x9e37_79b9_7f4a_7c15),
+        variable: "x",
+        parameter: "a",
+    };
+    let mut text = String::new();
+    let mut characters = problem.chars().peekable();
+    let mut before = ' ';
+    while let Some(c) = characters.next() {
+        let is_gap = !before.is_alphabetic()
+            && before != '\\'
+            && characters.peek().is_none_or(|next| !next.is_alphabetic());
+        match c {
+            'N' if is_gap => text += &writer.number(),
+            'P' if is_gap => text += &(writer.random(40) + 2).to_string(),
+            _ => text.push(c),
+        }
+        before = c;
+    }
+    text
+}
+
+/// Numbers that are calculated with, in each order, and with signs and brackets as people write them.
+#[test]
+fn arithmetic_is_the_same_in_any_order() {
+    let same: [&[&str]; 7] = [
+        &[
+            r"-0.5 \cdot -12",
+            r"-12 \cdot -0.5",
+            r"(-7)(-2.5)",
+            r"-3.5 \times (-9)",
+        ],
+        &[
+            r"-0.5 \cdot 12",
+            r"-12 \cdot 0.5",
+            r"7 \cdot (-2.5)",
+            r"-(3.5 \cdot 9)",
+        ],
+        &["17 + 25", "25 + 17", "36 + 48"],
+        &["17 - 25", "-25 + 17", "48 - 36"],
+        &["-17 - 25", "-25 - 17", "-48 + (-36)"],
+        &[r"7 - \frac{3}{4}", r"\frac{-3}{4} + 9", r"2 + \frac{5}{-6}"],
+        &[
+            r"\frac{2}{3} \cdot \left(-\frac{5}{7}\right)",
+            r"-\frac{4}{5} \cdot \frac{6}{11}",
+        ],
+    ];
+    let prints: Vec<Option<Fingerprint>> = same
+        .iter()
+        .map(|group| {
+            let first = check(&format!("Calculate ${}$.", group[0]));
+            for other in *group {
+                assert_eq!(check(&format!("Calculate ${other}$.")), first, "{other}");
+            }
+            first
+        })
+        .collect();
+    for (place, print) in prints.iter().enumerate() {
+        assert!(
+            print.is_some() && !prints[..place].contains(print),
+            "{:?}",
+            same[place]
+        );
+    }
+}
+
 proptest! {
+    #[test]
+    fn numbers_are_seen_through(problem in prop::sample::select(&NUMBERED[..]), left in 0..10_000_u64, right in 0..10_000_u64) {
+        let (left, right) = (numbered(problem, left), numbered(problem, right));
+        prop_assert!(check(&left).is_some(), "{}", left);
+        prop_assert_eq!(check(&left), check(&right), "{} | {}", left, right);
+    }
+
     #[test]
     fn a_derivative_is_seen_through(open in open(), left in 0..1_000_u64, right in 0..1_000_u64) {
         let (left, right) = (derivative(&open, left), derivative(&open, right));

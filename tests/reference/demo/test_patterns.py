@@ -23,7 +23,7 @@ CONDITIONS = [
     r"[a-z] is a polynomial in [a-z] of degree \d(?: \.\. \d)?",
     rf".+ at [a-z] is (?:not )?(?:{NUMBER}|infinite|a number)",
     r"[a-z] is (?:not )?[a-z]",
-    r"[a-z] is (?:not )?infinite",
+    r"[a-z] is (?:not )?infinite(?: between [a-z] and [a-z])?",
     rf"{LETTERS} (?:is|are) (?:odd|even)",
     r".+ is a perfect cube",
     r".+ is (?:not )?an integer",

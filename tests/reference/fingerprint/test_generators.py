@@ -120,15 +120,16 @@ def arithmetic(exercise):
     for node in (tree.left, tree.right):
         number = value(node)
         kind = "decimal" if "." in ast.unparse(node) else "whole"
-        numbers.append((kind, bool(number < 0), str(number) if number in (0, 1, -1) else ""))
+        numbers.append((kind, str(abs(number)) if abs(number) in (0, 1) else "", bool(number < 0)))
+    if isinstance(tree.op, ast.Mult):
+        # A minus sign may stand before either factor.
+        return sorted(number[:2] for number in numbers), sum(number[2] for number in numbers)
     double = isinstance(tree.op, ast.Sub) and isinstance(tree.right, ast.UnaryOp)
-    subtracts = isinstance(tree.op, ast.Sub)
-    if subtracts:
-        kind, negative, special = numbers[1]
-        numbers[1] = (kind, not negative, special)
-    # A minus sign in front belongs to the whole product, and two in a row to the second number.
-    in_order = double or (isinstance(tree.op, ast.Mult) and any(number[1] for number in numbers))
-    return numbers if in_order else sorted(numbers), double
+    if isinstance(tree.op, ast.Sub):
+        *rest, negative = numbers[1]
+        numbers[1] = (*rest, not negative)
+    # Two signs in a row belong to the second number.
+    return numbers if double else sorted(numbers), double
 
 
 def roots(exercise):

@@ -61,8 +61,8 @@ pub(super) fn check(problem: &ProblemScope<'_, '_>, kinds: &[Kind<'_>], marks: &
 /// A kind as a way out names it, with the laws that show it.
 pub(super) fn offered(kind: &Kind<'_>) -> String {
     let title = words::cut(&kind.title(), 40);
-    match kind.laws() {
-        Some(laws) => format!("{title} (after: {laws})"),
+    match kind.steps() {
+        Some(steps) => format!("{title} (after {steps})"),
         None => title,
     }
 }
@@ -96,7 +96,7 @@ mod tests {
         );
         check_fix(
             "@problem 1\n  Solve $\\frac{6}{x} = 5 - x$.\n",
-            "Tag it as quadratic equation (after: multiply both sides by the denominator)",
+            "Tag it as quadratic equation (after clearing denominators)",
             "@problem 1\n  pattern: quadratic equation\n  Solve $\\frac{6}{x} = 5 - x$.\n",
         );
         check(

@@ -78,8 +78,8 @@ pub(super) fn check(problem: &ProblemScope<'_, '_>, kinds: &[Kind<'_>], marks: &
 /// A kind with the laws that show it.
 fn in_words(kind: &Kind<'_>) -> String {
     let title = words::cut(&kind.title(), 40);
-    match kind.laws() {
-        Some(laws) => format!("`{title}`, after: {laws}"),
+    match kind.steps() {
+        Some(steps) => format!("`{title}` after {steps}"),
         None => format!("`{title}`"),
     }
 }

@@ -306,7 +306,7 @@ impl<'p> Mask<'p> {
             {
                 hash = hash.then(kinds);
             }
-            if place.below_root {
+            if place.below_root && polynomial.degree() > 1 {
                 hash = hash.with(polynomial.leading().is_negative().into());
             }
         }
@@ -559,12 +559,23 @@ impl<'p> Mask<'p> {
                 };
                 tag.with(written)
             }
-            Operator::Sum | Operator::Product => {
+            Operator::Sum => {
                 let mut items: SmallVec<[Digest; 6]> = SmallVec::new();
-                self.arithmetic_items(expression.operator(), expression, &mut items);
+                self.summands(expression, &mut items);
                 let hash = tag.then(self.operator(expression.operator()));
                 hash.then(Digest::of_bag(&mut items))
                     .then(roots::of_numbers(expression))
+            }
+            Operator::Product | Operator::Negative | Operator::Fraction => {
+                let mut signed = Signed::default();
+                self.factors_of_numbers(expression, &mut signed);
+                match (signed.signs, signed.factors.as_slice()) {
+                    (0, [factor]) => *factor,
+                    (signs, _) => tag
+                        .then(self.operator(&Operator::Product))
+                        .with(signs)
+                        .then(Digest::of_bag(&mut signed.factors)),
+                }
             }
             Operator::Power | Operator::Root | Operator::NthRoot => {
                 let hash = tag.then(self.operator(expression.operator()));
@@ -589,19 +600,48 @@ impl<'p> Mask<'p> {
         }
     }
 
-    fn arithmetic_items(
-        &self,
-        operator: &Operator,
-        expression: &Expression,
-        items: &mut SmallVec<[Digest; 6]>,
-    ) {
+    fn summands(&self, expression: &Expression, items: &mut SmallVec<[Digest; 6]>) {
         for operand in expression.operands() {
-            match operand.operator() == operator {
-                true => self.arithmetic_items(operator, operand, items),
-                false => items.push(self.arithmetic(operand)),
+            match operand.operator() {
+                Operator::Sum => self.summands(operand, items),
+                _ => items.push(self.arithmetic(operand)),
             }
         }
     }
+
+    /// The factors without their signs, which may stand before any of them: `-2 \cdot 3` is
+    /// calculated as `2 \cdot (-3)` is.
+    fn factors_of_numbers(&self, expression: &Expression, signed: &mut Signed) {
+        match (expression.operator(), expression.operands()) {
+            (Operator::Negative, [operand]) => {
+                signed.signs += 1;
+                self.factors_of_numbers(operand, signed);
+            }
+            (Operator::Product, operands) => {
+                for operand in operands {
+                    self.factors_of_numbers(operand, signed);
+                }
+            }
+            (Operator::Fraction, [above, below]) => {
+                let sides = [above, below].map(|side| {
+                    let mut inner = Signed::default();
+                    self.factors_of_numbers(side, &mut inner);
+                    signed.signs += inner.signs;
+                    Digest::of_bag(&mut inner.factors)
+                });
+                let fraction = Digest::tag(ARITHMETIC).then(self.operator(expression.operator()));
+                signed.factors.push(fraction.then(sides[0]).then(sides[1]));
+            }
+            _ => signed.factors.push(self.arithmetic(expression)),
+        }
+    }
+}
+
+/// The factors of a product of numbers, and how many minus signs stand before them.
+#[derive(Default)]
+struct Signed {
+    signs: u64,
+    factors: SmallVec<[Digest; 6]>,
 }
 
 /// A function other than the exponential one and the factorial is a factor.

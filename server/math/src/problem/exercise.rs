@@ -19,17 +19,75 @@ pub(super) fn parts(text: &str) -> Vec<Part<'_>> {
     parts
 }
 
+/// How many formulas stand in the instruction above an exercise; none if the last sentence is no
+/// exercise, which has nothing but formulas and words that join them.
+pub(super) fn introduced(parts: &[Part<'_>]) -> Option<usize> {
+    let is_formula = |part: &&Part<'_>| matches!(part, Part::Tex(_));
+    let end = parts.iter().rposition(|part| is_formula(&part))?;
+    let stop = parts[..end].iter().rposition(|part| match part {
+        Part::Words(words) => ends_sentence(words),
+        Part::Tex(_) => false,
+    });
+    let start = stop.map_or(0, |stop| stop + 1);
+    let is_exercise = parts[start..].iter().all(|part| match part {
+        Part::Words(words) => is_joining(words),
+        Part::Tex(_) => true,
+    });
+    let says = |part: &&Part<'_>| match part {
+        Part::Words(words) => words.contains(char::is_alphanumeric),
+        Part::Tex(_) => true,
+    };
+    let begins = parts[start..]
+        .iter()
+        .find(says)
+        .is_some_and(|part| is_formula(&part));
+    (is_exercise && begins).then(|| parts[..start].iter().filter(is_formula).count())
+}
+
+/// The words end with a stop, or with a stop and the number of an exercise: "Solve. (a)"
+fn ends_sentence(words: &str) -> bool {
+    let Some(stop) = words.rfind(['.', ':', ';', '?', '!']) else {
+        return false;
+    };
+    let rest = words[stop + 1..].trim();
+    rest.is_empty() || (rest.ends_with(')') && rest.chars().count() <= 4)
+}
+
+/// There is no word that says more than how formulas belong together.
+fn is_joining(words: &str) -> bool {
+    let mut words = words
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|word| !word.is_empty());
+    words.all(|word| JOINING.contains(&word))
+}
+
+/// Words that join the formulas of one exercise.
+const JOINING: [&str; 12] = [
+    "and", "or", "for", "with", "where", "when", "on", "at", "over", "from", "to", "if",
+];
+
+/// Words that stand inside a formula, such as `\text{ for }`, as words of their own.
+pub(super) fn split<'a>(parts: &[Part<'a>]) -> Vec<Part<'a>> {
+    let mut split = Vec::with_capacity(parts.len());
+    for part in parts {
+        match part {
+            Part::Words(_) => split.push(*part),
+            Part::Tex(tex) => formula_parts(tex, &mut split),
+        }
+    }
+    split
+}
+
 /// The text marks its formulas.
 pub(super) fn has_formula_marks(text: &str) -> bool {
     next_opening(text)
         .is_some_and(|(open, close, start)| find(&text[start + open.len()..], close).is_some())
 }
 
-/// A formula without marks; words between its parts, such as `\text{ for }`, and a sentence without
-/// any formula are words.
-pub(super) fn formula_parts<'a>(tex: &'a str, parts: &mut Vec<Part<'a>>) {
-    if is_prose(tex) {
-        parts.push(Part::Words(tex));
+/// A formula without marks; words between its parts, such as `\text{ for }`, are words.
+fn formula_parts<'a>(tex: &'a str, parts: &mut Vec<Part<'a>>) {
+    if !tex.contains(r"\text{") {
+        parts.push(Part::Tex(tex));
         return;
     }
     let mut rest = tex;
@@ -99,7 +157,7 @@ fn find(text: &str, close: &str) -> Option<usize> {
 }
 
 /// A sentence of words, without anything that only formulas have.
-fn is_prose(text: &str) -> bool {
+pub(super) fn is_prose(text: &str) -> bool {
     let mut words = 0;
     for piece in text.split_whitespace() {
         if piece.contains(['\\', '^', '_', '=', '{', '}', '<', '>']) {
@@ -192,6 +250,23 @@ mod tests {
     }
 
     #[test]
+    fn finds_an_exercise_below_an_instruction() {
+        let check = |text: &str| introduced(&parts(text));
+        assert_eq!(check("Factor. $x^2 - 4$"), Some(0));
+        assert_eq!(check("Solve on $[0, 2\\pi)$: $\\sin x = 1$."), Some(1));
+        assert_eq!(check("Solve. (b) $x = 1$, $y = 2$"), Some(0));
+        assert_eq!(check("Solve for $x$. $y = x$ with $y = 1$"), Some(1));
+        assert_eq!(check("$x = 1$"), Some(0));
+        assert_eq!(check("Solve $x = 1$."), None);
+        assert_eq!(
+            check("Let $f(x) = x$. $f$ is one-to-one on $[0, 1]$."),
+            None
+        );
+        assert_eq!(check("Let $f(x) = x$. $f(2)$ is what?"), None);
+        assert_eq!(check("Prove it."), None);
+    }
+
+    #[test]
     fn finds_words_between_formulas() {
         assert_eq!(
             check_formula(r"A = bh, \text{ for } h"),
@@ -202,7 +277,7 @@ mod tests {
             r"<\begin{cases} 1 & \text{ for } x > 0 \end{cases}>"
         );
         assert_eq!(check_formula(r"5 \text{ cm}"), r"<5 \text{ cm}>");
-        assert_eq!(check_formula("Sketch the curve"), "[Sketch the curve]");
         assert_eq!(check_formula("x y z"), "<x y z>");
+        assert!(is_prose("Sketch the curve") && !is_prose("x y z"));
     }
 }

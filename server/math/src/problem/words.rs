@@ -64,6 +64,7 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["mathematical", "induction"], "by induction"),
     (&["by", "contradiction"], "by contradiction"),
     (&["solve"], "solve"),
+    (&["solving"], "solve"),
     (&["find", "all", "solution"], "solve"),
     (&["find", "the", "solution"], "solve"),
     (&["find", "solution"], "solve"),
@@ -75,6 +76,11 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["quadratic", "formula"], "quadratic formula"),
     (&["square", "root", "property"], "square roots"),
     (&["square", "root", "method"], "square roots"),
+    (&["extract", "square", "root"], "square roots"),
+    (&["extract", "the", "square", "root"], "square roots"),
+    (&["taking", "square", "root"], "square roots"),
+    (&["taking", "the", "square", "root"], "square roots"),
+    (&["by", "square", "root"], "square roots"),
     (&["zero-product", "property"], "factor"),
     (&["find", "all", "root"], "solve"),
     (&["find", "the", "root"], "solve"),
@@ -124,6 +130,7 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["partial", "fraction"], "partial fractions"),
     (&["u-substitution"], "substitute"),
     (&["substitution"], "substitute"),
+    (&["change", "of", "variable"], "substitute"),
     (&["trig", "substitution"], "trigonometric substitution"),
     (&["hôpital"], "l'Hôpital"),
     (&["l'hôpital"], "l'Hôpital"),
@@ -133,11 +140,10 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["ratio", "test"], "ratio test"),
     (&["root", "test"], "root test"),
     (&["integral", "test"], "integral test"),
-    (
-        &["alternating", "series", "test"],
-        "alternating series test",
-    ),
     (&["sequence"], "sequence"),
+    (&["geometric", "series"], "geometric"),
+    (&["p-series"], "p-series"),
+    (&["alternating", "series"], "alternating series test"),
     (
         &["trigonometric", "substitution"],
         "trigonometric substitution",
@@ -154,6 +160,7 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["sum", "of", "the", "series"], "sum"),
     (&["find", "the", "sum"], "sum"),
     (&["partial", "sum"], "partial sum"),
+    (&["telescoping"], "telescoping"),
     (&["taylor"], "Taylor"),
     (&["maclaurin"], "Taylor"),
     (&["power", "series"], "power series"),
@@ -268,6 +275,32 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["intercept"], "intercepts"),
     (&["vertex"], "vertex"),
     (&["slope"], "slope"),
+    (&["equation", "of", "the", "line"], "line"),
+    (&["equation", "of", "a", "line"], "line"),
+    (&["equation", "for", "the", "line"], "line"),
+    (&["equation", "for", "a", "line"], "line"),
+    (&["find", "the", "value", "of", "the", "function"], "value"),
+    (&["evaluate", "the", "function"], "value"),
+    (&["evaluate", "each", "function"], "value"),
+    (&["evaluate", "the", "given", "function"], "value"),
+    (&["function", "value"], "value"),
+    (&["difference", "quotient"], "difference quotient"),
+    (&["linear", "approximation"], "linear approximation"),
+    (&["linearization"], "linear approximation"),
+    (&["linearisation"], "linear approximation"),
+    (
+        &["tangent", "line", "approximation"],
+        "linear approximation",
+    ),
+    (&["gradient"], "gradient"),
+    (&["directional", "derivative"], "directional derivative"),
+    (&["length", "of", "the", "curve"], "arc length"),
+    (&["length", "of", "each", "curve"], "arc length"),
+    (&["length", "of", "the", "arc"], "arc length"),
+    (&["terms", "of", "the", "sequence"], "terms"),
+    (&["terms", "of", "each", "sequence"], "terms"),
+    (&["terms", "of", "the", "given", "sequence"], "terms"),
+    (&["discriminant"], "discriminant"),
     (&["tangent", "line"], "tangent line"),
     (&["tangent", "plane"], "tangent plane"),
     (&["normal", "line"], "normal line"),
@@ -297,9 +330,18 @@ const PHRASES: &[(&[&str], &str)] = &[
     (&["uniform"], "uniform"),
     (&["inverse", "function"], "inverse function"),
     (&["composition"], "composition"),
+    (&["composite", "function"], "composition"),
+    (&["compose"], "composition"),
     (&["integrating", "factor"], "integrating factor"),
     (&["separat"], "separate"),
+    (&["bernoulli"], "Bernoulli"),
+    (&["cauchy-euler"], "Cauchy-Euler"),
+    (&["cauchy", "euler"], "Cauchy-Euler"),
+    (&["euler", "equation"], "Cauchy-Euler"),
     (&["exact", "equation"], "exact equation"),
+    (&["is", "exact"], "exact equation"),
+    (&["are", "exact"], "exact equation"),
+    (&["exact", "differential"], "exact equation"),
     (&["particular", "solution"], "particular solution"),
     (&["undetermined"], "undetermined coefficients"),
     (&["variation", "of", "parameter"], "variation of parameters"),
@@ -340,6 +382,17 @@ const IGNORED: &[&[&str]] = &[
     &["justify", "your"],
     &["state", "your"],
     &["evaluate", "your"],
+    &["or", "show", "that"],
+    &["over", "the", "domain"],
+    &["over", "its", "domain"],
+    &["over", "the", "given", "domain"],
+    &["over", "the", "indicated", "domain"],
+    &["over", "the", "specified", "domain"],
+    &["on", "the", "domain"],
+    &["on", "its", "domain"],
+    &["on", "the", "given", "domain"],
+    &["on", "the", "indicated", "domain"],
+    &["on", "the", "specified", "domain"],
 ];
 
 /// Words that introduce a condition on another formula.
@@ -397,6 +450,39 @@ const ASKING: [&str; 22] = [
     "expand",
     "verify",
     "give",
+];
+
+/// More words that tell a reader to do something; a sentence may have one and not begin with it.
+const COMMANDS: [&str; 29] = [
+    "apply",
+    "approximate",
+    "assume",
+    "check",
+    "choose",
+    "classify",
+    "compare",
+    "complete",
+    "convert",
+    "decide",
+    "describe",
+    "draw",
+    "express",
+    "graph",
+    "how",
+    "identify",
+    "indicate",
+    "list",
+    "match",
+    "name",
+    "order",
+    "plot",
+    "rewrite",
+    "sketch",
+    "state",
+    "tell",
+    "use",
+    "why",
+    "write",
 ];
 
 /// Words that say nothing about what is asked.
@@ -507,6 +593,13 @@ impl<'a> Words<'a> {
         self.words()
             .iter()
             .all(|word| word.is_empty() || SILENT.contains(word))
+    }
+
+    /// Some word says that something is to be done, known or not.
+    pub(super) fn ask_for_something(&self) -> bool {
+        let words = self.words();
+        let mut words = words.iter();
+        words.any(|word| ASKING.contains(word) || COMMANDS.contains(word))
     }
 
     /// A hash of the words that the instructions do not account for. For a task that is known

@@ -56,6 +56,8 @@ pub(super) enum Predicate {
     Odd,
     /// It grows without bound.
     Infinite,
+    /// It grows without bound near a point between these two.
+    InfiniteBetween(Expression, Expression),
     /// It equals this.
     Equals(Expression),
     /// These letters occur in it.
@@ -115,8 +117,10 @@ impl Condition {
                     all.push(&subject.expression);
                     all.extend(&subject.at);
                 }
-                if let Predicate::Equals(other) | Predicate::PowerOf(other) = predicate {
-                    all.push(other);
+                match predicate {
+                    Predicate::Equals(other) | Predicate::PowerOf(other) => all.push(other),
+                    Predicate::InfiniteBetween(low, high) => all.extend([low, high]),
+                    _ => {}
                 }
                 all
             }
@@ -146,6 +150,9 @@ impl Condition {
                     Predicate::Equals(other) | Predicate::PowerOf(other) => {
                         *other = expression(other);
                     }
+                    Predicate::InfiniteBetween(low, high) => {
+                        (*low, *high) = (expression(low), expression(high));
+                    }
                     Predicate::DependsOn(letters) | Predicate::DependsOnlyOn(letters) => {
                         letters.iter_mut().for_each(|l| *l = letter(l));
                     }
@@ -174,6 +181,11 @@ impl Condition {
                 negated: false,
                 predicate: Predicate::Infinite,
             } => 20 * subjects.iter().filter(|s| s.at.is_some()).count() as i32,
+            Condition::Is {
+                negated: false,
+                predicate: Predicate::InfiniteBetween(..),
+                ..
+            } => 20,
             _ => 1,
         }
     }
@@ -326,6 +338,10 @@ fn said_of(
                 .parts()
                 .any(|part| part.as_constant() == Some(Constant::Infinity)),
         ),
+        Predicate::InfiniteBetween(low, high) => {
+            let (low, high) = (fill(low)?, fill(high)?);
+            has_pole_between(&number()?, scene.main?, &low, &high)?
+        }
         Predicate::Equals(other) => {
             let other = fill(other)?;
             match (number(), normal(&other).ok()) {
@@ -462,10 +478,15 @@ fn at_point(
         .any(|part| part.as_constant() == Some(Constant::Infinity));
     if !is_infinite {
         if *predicate == Predicate::Infinite {
-            return Some(grows(expression, letter, |step| {
-                let at = real_value(point, &Point::new()).unwrap_or(0.0);
-                at + libm::pow(10.0, -f64::from(step))
-            }));
+            let at = real_value(point, &Point::new()).unwrap_or(0.0);
+            let step = |step: i32| libm::pow(10.0, -f64::from(step));
+            let from_above = grows(expression, letter, |n| at + step(n));
+            let from_below = grows(expression, letter, |n| at - step(n));
+            return Some(match (from_above, from_below) {
+                (Truth::Yes, _) | (_, Truth::Yes) => Truth::Yes,
+                // Where it is defined on one side only, that side tells.
+                (Truth::Unknown, one) | (one, _) => one,
+            });
         }
         return match views::expression_at(expression, letter, point) {
             Some(value) => said_of(&value.to_expression(), predicate, scene, fill),
@@ -499,6 +520,36 @@ fn at_point(
         }
         _ => None,
     }
+}
+
+/// Whether a fraction of polynomials with nothing to cancel has a zero below between two numbers.
+fn has_pole_between(
+    number: &Normal,
+    letter: &Symbol,
+    low: &Expression,
+    high: &Expression,
+) -> Option<Truth> {
+    let below = number.denominator();
+    if below.is_one() {
+        return Some(Truth::No);
+    }
+    let bound = |end: &Expression| normal(end).ok()?.as_constant();
+    let (low, high) = (bound(low)?, bound(high)?);
+    let (kernel, unit, values) = below.as_univariate()?;
+    if kernel.as_symbol() != Some(letter) || !unit.is_integer() {
+        return None;
+    }
+    // A power of the letter as the unit has the letter's zero.
+    let inside = match unit.is_one() {
+        true => values.count_real_roots(Some(&low), Some(&high)),
+        false => {
+            return Some(Truth::of(
+                low.is_negative() && high.is_positive() && values.at(&Rational::ZERO).is_zero(),
+            ));
+        }
+    };
+    let at_end = usize::from(values.at(&high).is_zero());
+    Some(Truth::of(inside > at_end))
 }
 
 /// The size of an expression grows without bound along a sequence of points.

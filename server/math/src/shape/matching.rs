@@ -948,6 +948,19 @@ impl<'m> Matcher<'m> {
         {
             return true;
         }
+        // What the limit of a fraction is about is what stands above and below, before anything is
+        // cancelled.
+        if self.template.signature.form == Form::Limit
+            && let (Operator::Fraction, Operator::Fraction) =
+                (template.operator(), subject.operator())
+            && template
+                .operands()
+                .iter()
+                .all(|operand| self.open_hole(operand).is_some())
+            && self.structure(template, subject, next)
+        {
+            return true;
+        }
         let Some((ground, patterns)) = self.patterns(term) else {
             return false;
         };
@@ -1285,7 +1298,19 @@ impl<'m> Matcher<'m> {
                         return true;
                     }
                 }
-                false
+                // The base may be made of several: 1.06 to a power is powers of 53, 2 and 5.
+                let Some((merged, power, left)) = take_number_power(&subject, self.known) else {
+                    return false;
+                };
+                let power = match negated {
+                    true => Expression::negative(power),
+                    false => power,
+                };
+                self.node(base, &merged, &mut |m| {
+                    m.node(exponent, &power, &mut |m| {
+                        m.remaining(rest, left.clone(), next)
+                    })
+                })
             }
             Pattern::Letter { hole, exponent } => {
                 let Some((base, left)) = take_letter_power(&subject, exponent, self.known) else {
@@ -1667,11 +1692,16 @@ impl<'m> Matcher<'m> {
         {
             return false;
         }
-        let columns = open.iter().map(|(value, _)| *value).chain([rest]);
-        let Some(columns) = columns
-            .map(Normal::laurent_terms)
-            .collect::<Option<Vec<_>>>()
-        else {
+        // The base may be a fraction: the greatest denominator is that of its highest power.
+        let values = || open.iter().map(|(value, _)| *value).chain([rest]);
+        let below = values()
+            .map(Normal::denominator)
+            .max_by_key(|below| below.terms().len());
+        let Some(below) = below.map(|below| Normal::whole(below.clone())) else {
+            return false;
+        };
+        let columns = values().map(|value| value.multiply(&below).ok()?.laurent_terms());
+        let Some(columns) = columns.collect::<Option<Vec<_>>>() else {
             return false;
         };
         let mut monomials: Vec<&Monomial> = Vec::new();
@@ -1915,9 +1945,13 @@ impl<'m> Matcher<'m> {
             .flat_map(|term| &term.factors)
         {
             if let (Base::Part(part), Exponent::Number(exponent)) = (factor.base, &factor.exponent)
-                && *part.operator() == Operator::Sum
+                && matches!(
+                    part.operator(),
+                    Operator::Sum | Operator::Fraction | Operator::Product
+                )
                 && exponent == highest
                 && (!is_repeated || occurrences(written, part) > 1)
+                && self.may_contain(hole, part)
                 && let Some(base) = self.known.normal(part)
             {
                 candidates.push(base);
@@ -1963,7 +1997,19 @@ impl<'m> Matcher<'m> {
         let is_fixed = !patterns
             .iter()
             .any(|pattern| matches!(pattern, Pattern::Plain { .. }));
-        for (mut choice, place) in choices {
+        // A number such as √2, which is not 0, may stand beside the term, too.
+        let is_plain = |kernel: &Expression| kernel.parts().all(|part| part.as_symbol().is_none());
+        let numbers = |choice: &Product| choice.powers.split(is_plain);
+        let has_numbers = scale == Scale::Any && is_fixed && numbers(&ground).0.is_one();
+        let beside: Vec<(Product, Option<usize>)> = match has_numbers {
+            true => (choices.iter())
+                .filter(|(choice, _)| !numbers(choice).0.is_one())
+                .cloned()
+                .collect(),
+            false => Vec::new(),
+        };
+        let as_they_are = choices.len();
+        for (number, (mut choice, place)) in choices.into_iter().chain(beside).enumerate() {
             let written_rest: Option<Vec<Term<'_>>> = place.and_then(|place| {
                 let mut rest = written?.to_vec();
                 rest.remove(place);
@@ -1975,7 +2021,7 @@ impl<'m> Matcher<'m> {
             let Ok(mut rest) = subject.subtract(&value) else {
                 continue;
             };
-            let mut factor = Rational::ONE;
+            let mut factor = Normal::constant(Rational::ONE);
             if scale != Scale::Fixed && is_fixed {
                 let ratio = choice.coefficient.checked_div(&ground.coefficient);
                 let Some(ratio) = ratio.filter(|ratio| !ratio.is_zero()) else {
@@ -1985,9 +2031,18 @@ impl<'m> Matcher<'m> {
                     rest = rest.scale(&inverse);
                     choice.coefficient = &choice.coefficient * &inverse;
                 }
-                factor = ratio;
+                factor = Normal::constant(ratio);
+                if number >= as_they_are {
+                    let (numbers, others) = numbers(&choice);
+                    let numbers = Product::new(Rational::ONE, numbers).normal(self.known);
+                    let divided = numbers.as_ref().and_then(|n| rest.divide(n).ok());
+                    let product = numbers.and_then(|n| factor.multiply(&n).ok());
+                    let (Some(product), Some(divided)) = (product, divided) else {
+                        continue;
+                    };
+                    (factor, rest, choice.powers) = (product, divided, others);
+                }
             }
-            let factor = Normal::constant(factor);
             let done = self.factors(&ground, &patterns, choice, &mut |m| {
                 let written = written_rest.as_deref();
                 m.sum(&others, &rest, written, Scale::Fixed, &mut |m, _| {
@@ -2010,14 +2065,30 @@ struct Part<'t> {
     is_open: bool,
 }
 
-/// How often a base stands in terms as they are written.
+/// How often a base stands in terms as they are written. A fraction or a product is not one factor
+/// of a term but several.
 fn occurrences(written: Option<&[Term<'_>]>, base: &Expression) -> usize {
-    let factors = written
-        .unwrap_or_default()
-        .iter()
-        .flat_map(|term| &term.factors);
-    let bases = factors.filter_map(|factor| factor.base.part());
-    bases.filter(|part| *part == base).count()
+    let whole = surface::factors(base);
+    let occurs = |term: &&Term<'_>| {
+        let mut factors = term.factors.iter();
+        let is_base = |factor: &Factor<'_>| factor.base.part() == Some(base);
+        factors.any(is_base)
+            || (whole.factors.len() > 1
+                && whole.factors.iter().all(|wanted| {
+                    term.factors.iter().any(|factor| {
+                        factor.base.part() == wanted.base.part() && is_same_number(factor, wanted)
+                    })
+                }))
+    };
+    written.unwrap_or_default().iter().filter(occurs).count()
+}
+
+/// The exponents of both are the same number.
+fn is_same_number(left: &Factor<'_>, right: &Factor<'_>) -> bool {
+    match (&left.exponent, &right.exponent) {
+        (Exponent::Number(left), Exponent::Number(right)) => left == right,
+        _ => false,
+    }
 }
 
 /// The kernel, if the number is one.
@@ -2313,6 +2384,32 @@ fn take_letter_power(
         left.coefficient = left.coefficient.checked_div(&start)?;
     }
     Some((base, left))
+}
+
+/// A number, the power to which it stands, and what is left, where several numbers stand to
+/// multiples of one power.
+fn take_number_power(
+    subject: &Product,
+    known: &Known,
+) -> Option<(Expression, Expression, Product)> {
+    let is_power = |kernel: &Expression| match (kernel.operator(), kernel.operands()) {
+        (Operator::Power, [base, power]) => {
+            surface::number(base).is_some() && surface::number(power).is_none()
+        }
+        _ => false,
+    };
+    let mut powers = subject.powers.powers().iter().map(|(kernel, _)| kernel);
+    let first = powers.find(|kernel| is_power(kernel))?;
+    powers.find(|kernel| is_power(kernel))?;
+    let power = known.normal(&first.operands()[1])?;
+    let terms = power.laurent_terms()?;
+    let [(monomial, _)] = terms.as_slice() else {
+        return None;
+    };
+    let unit = Product::new(Rational::ONE, monomial.clone()).normal(known)?;
+    let (base, left) = take_letter_power(subject, &unit, known)?;
+    base.as_constant()?;
+    Some((base.to_expression(), unit.to_expression(), left))
 }
 
 /// u and what is left, where the bases whose exponents are multiples of the given one make up u to

@@ -478,6 +478,10 @@ impl<'t> Reader<'t> {
             ["even"] => Predicate::Even,
             ["odd"] => Predicate::Odd,
             ["infinite"] | ["infinity"] | ["unbounded"] => Predicate::Infinite,
+            ["infinite" | "unbounded", "between", _, ..] => {
+                let [low, high] = self.split_at_word(rest_from(2), "and").try_into().ok()?;
+                Predicate::InfiniteBetween(self.formula(low)?, self.formula(high)?)
+            }
             ["expression" | "expressions" | "function" | "functions"] => Predicate::Anything,
             ["perfect", "square" | "squares"] | ["square" | "squares"] => Predicate::PerfectSquare,
             ["perfect", "cube" | "cubes"] => Predicate::PerfectCube,
