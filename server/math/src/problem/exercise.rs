@@ -85,7 +85,7 @@ pub(super) fn has_formula_marks(text: &str) -> bool {
 }
 
 /// A formula without marks; words between its parts, such as `\text{ for }`, are words.
-fn formula_parts<'a>(tex: &'a str, parts: &mut Vec<Part<'a>>) {
+pub(super) fn formula_parts<'a>(tex: &'a str, parts: &mut Vec<Part<'a>>) {
     if !tex.contains(r"\text{") {
         parts.push(Part::Tex(tex));
         return;
