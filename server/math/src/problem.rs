@@ -173,6 +173,38 @@ pub(crate) fn pieces_of_formula<'a>(tex: &'a str, parts: &mut Vec<Part<'a>>) {
     exercise::formula_parts(tex, parts);
 }
 
+/// The letters e and i where the words say that one is to be found: "solve for `$i$`".
+pub(crate) fn solved_constants(parts: &[Part<'_>]) -> Vec<&'static str> {
+    let mut found = Vec::new();
+    for letter in ["e", "i"] {
+        let in_words = parts.iter().any(|part| match part {
+            Part::Words(words) => words
+                .to_lowercase()
+                .split(|c: char| !c.is_alphanumeric())
+                .collect::<Vec<_>>()
+                .windows(2)
+                .any(|pair| pair == ["for", letter]),
+            Part::Tex(_) => false,
+        });
+        let apart = parts.windows(2).any(|pair| match pair {
+            [Part::Words(words), Part::Tex(tex)] => {
+                let words = words.trim_end().to_lowercase();
+                tex.trim() == letter
+                    && ["for", "for the variable", "value of"].iter().any(|lead| {
+                        words
+                            .strip_suffix(lead)
+                            .is_some_and(|rest| !rest.ends_with(char::is_alphabetic))
+                    })
+            }
+            _ => false,
+        });
+        if in_words || apart {
+            found.push(letter);
+        }
+    }
+    found
+}
+
 /// The formulas, read with what all of them say about which letters are functions, and whether
 /// none of them is malformed.
 fn read_formulas(parts: &[Part<'_>], words: &Words<'_>, introduced: usize) -> (Vec<Formula>, bool) {
@@ -183,7 +215,7 @@ fn read_formulas(parts: &[Part<'_>], words: &Words<'_>, introduced: usize) -> (V
             Part::Words(_) => None,
         })
         .collect();
-    let mut declared = Declared::new();
+    let mut declared = Declared::new().variables(solved_constants(parts));
     let mut is_sound = true;
     let mut expressions: Vec<Expression> = Vec::with_capacity(tex.len());
     for tex in &tex {

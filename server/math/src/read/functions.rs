@@ -135,6 +135,10 @@ impl Reader<'_> {
                 Mark::Down if base.is_none() => {
                     self.advance();
                     let script = self.start();
+                    if let Some(digit) = self.one_digit_base(function) {
+                        base = Some(digit);
+                        continue;
+                    }
                     base = Some(match self.below() {
                         Below::Formula(base) => base,
                         Below::Literal(literal) => match literal.parse::<i64>() {
@@ -209,6 +213,29 @@ impl Reader<'_> {
             Some(power) => self.binary(Operator::Power, value, power, start),
             None => self.power_after_bracket(value, start),
         }
+    }
+
+    /// `\log_310`: digits below a logarithm with nothing behind them, of which TeX sets only the first
+    /// below.
+    fn one_digit_base(&mut self, function: Function) -> Option<Expression> {
+        let (Mark::Digit(digit), Mark::Digit(_)) = (self.peek(), self.peek_at(1)) else {
+            return None;
+        };
+        let mut behind = self.at + 1;
+        while matches!(self.mark_at(behind), Mark::Digit(_)) {
+            behind += 1;
+        }
+        let before = self.at;
+        self.at = behind;
+        let has_argument = self.starts_factor();
+        self.at = before;
+        if has_argument || function != Function::Log {
+            return None;
+        }
+        let start = self.start();
+        self.advance();
+        let number = Number::integer(i64::from(digit));
+        Some(self.leaf(Operator::Number(number), start))
     }
 
     /// `\cos^22\theta`: a digit above a function's name that is followed by more digits, which TeX

@@ -77,6 +77,7 @@ impl Reader<'_> {
                     && next.is_some_and(|token| !token.spaced)
                     && self.is_group_of_three(self.at + 1)
                     && (!self.bracketed || self.mark_at(self.at + 1) == Mark::Digit(0))
+                    && !self.is_list_of_numbers()
             }
             _ => false,
         };
@@ -84,6 +85,18 @@ impl Reader<'_> {
             self.advance();
         }
         separates
+    }
+
+    /// Some comma without a space stands before something else than three digits, as in `2,5,14,125`,
+    /// so that commas separate.
+    fn is_list_of_numbers(&self) -> bool {
+        (1..self.tokens.len()).any(|at| {
+            self.tokens[at].mark == Mark::Comma
+                && self.tokens.get(at + 1).is_some_and(|next| !next.spaced)
+                && matches!(self.mark_at(at - 1), Mark::Digit(_))
+                && matches!(self.mark_at(at + 1), Mark::Digit(_))
+                && !self.is_group_of_three(at + 1)
+        })
     }
 
     /// The rest of a decimal, from its point on.

@@ -1274,7 +1274,7 @@ x^2 +
     check_fault(
         r#"
 \cos^22x
-     ^^ Ambiguous: without braces only the first digit is the power, as it is read: put the power in braces
+     ^ Ambiguous: without braces only the first digit is the power, as it is read: put the power in braces
 (^ (cos (* 2 x)) 2)
 "#,
     );

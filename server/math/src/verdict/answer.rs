@@ -37,9 +37,11 @@ pub(super) enum Outcome {
 }
 
 /// Phrases that make an outcome, in the order in which they are looked for.
-const OUTCOMES: [(&str, Outcome); 38] = [
+const OUTCOMES: [(&str, Outcome); 40] = [
     ("no real solution", Outcome::Nothing),
     ("no solution", Outcome::Nothing),
+    ("no real number solution", Outcome::Nothing),
+    ("no real-number solution", Outcome::Nothing),
     ("no real root", Outcome::Nothing),
     ("no root", Outcome::Nothing),
     ("no zero", Outcome::Nothing),
@@ -183,7 +185,12 @@ impl Answer {
 
 /// Reads an answer; the error says why it cannot be read.
 pub(super) fn read(parts: &[Part<'_>], problem: &Problem) -> Result<Answer, String> {
-    let mut declared = Declared::new();
+    // A letter that the problem does not take for a constant is none here.
+    let is_letter = |name: &&str| {
+        let mut formulas = problem.main.iter().chain(&problem.conditions);
+        formulas.any(|formula| formula.mentions(&Symbol::new(name)))
+    };
+    let mut declared = Declared::new().variables(["e", "i"].into_iter().filter(is_letter));
     for known in problem.main.iter().chain(&problem.conditions) {
         declared.learn(known);
     }
@@ -347,6 +354,7 @@ fn split(tex: &str, is_prose: bool) -> Vec<Piece> {
         let trimmed = formula.trim_matches(|c: char| {
             c.is_whitespace() || c == ',' || c == ';' || c == '.' || c == '~'
         });
+        let trimmed = trimmed.trim_start_matches([':', ' ']);
         let trimmed = trimmed
             .trim_end_matches(r"\quad")
             .trim_end_matches(r"\qquad")

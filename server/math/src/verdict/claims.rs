@@ -6,7 +6,7 @@ use super::answer::{self, Answer, Outcome};
 use super::equivalence::{self, Value};
 use super::interval::{Interval, Reading};
 use crate::expression::{
-    Brackets, Connective, Constant, Expression, Operator, Relation, SetOperation, Symbol,
+    Brackets, Connective, Constant, Expression, Function, Operator, Relation, SetOperation, Symbol,
 };
 
 /// What an answer claims.
@@ -411,6 +411,25 @@ pub(super) fn region(expression: &Expression, variable: &Symbol) -> Option<Regio
             match condition.parts().any(says_real) {
                 true => Some(Region::Whole),
                 false => region(condition, symbol?),
+            }
+        }
+        // `|x| ≥ 3` stands for two inequalities.
+        (Operator::Relation(relations), [left, right])
+            if matches!(left.operator(), Operator::Function(Function::Abs))
+                && left.operands()[0].as_symbol() == Some(variable)
+                && is_number_form(right) =>
+        {
+            let opposite = Expression::negative(right.clone());
+            let above = bounded(relations[0], right, variable)?;
+            let below = bounded(relations[0].reversed()?, &opposite, variable)?;
+            match relations[0] {
+                Relation::Less | Relation::LessOrEqual => {
+                    Some(Region::Intersection(vec![above, below]))
+                }
+                Relation::Greater | Relation::GreaterOrEqual => {
+                    Some(Region::Union(vec![above, below]))
+                }
+                _ => None,
             }
         }
         (Operator::Relation(relations), sides) => {

@@ -62,7 +62,7 @@ pub(super) fn compare_where(
     {
         return Equivalence::Equal;
     }
-    if has_decimal(right) && !has_decimal(left) && rounds_everywhere(left, right, &letters) {
+    if places(right) > places(left).max(2) && rounds_everywhere(left, right, &letters) {
         return Equivalence::Equal;
     }
     let base_ten = at_places(left, right, &letters, conditions, false);
@@ -456,6 +456,17 @@ pub(super) fn value(expression: &Expression, reading: Reading) -> Value {
         Err(evaluate::Undefined::Domain) => Value::None(Outside::Other),
         Err(_) => Value::Unknown,
     }
+}
+
+/// The greatest number of digits after a decimal point.
+fn places(expression: &Expression) -> u32 {
+    let places = expression.parts().filter_map(|part| {
+        part.as_number().and_then(|number| match number.written() {
+            Written::Decimal { places } => Some(places),
+            _ => None,
+        })
+    });
+    places.max().unwrap_or(0)
 }
 
 /// A decimal point stands somewhere in it.

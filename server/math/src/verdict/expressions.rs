@@ -75,7 +75,10 @@ pub(super) fn judge_expression(question: &Question, main: &Expression, answer: &
     match formulas.as_slice() {
         [] => Verdict::cannot_tell("the answer has no formula"),
         [given] => one(question, main, given),
-        [quotient, rest] if answer.says(&["remainder", "rem"]) => {
+        [quotient, rest]
+            if answer.says(&["remainder", "rem"])
+                || is_called(quotient, "q") && is_called(rest, "r") =>
+        {
             with_remainder(main, quotient, rest)
         }
         _ => Verdict::cannot_tell("the answer is not one formula"),
@@ -252,6 +255,17 @@ fn one(question: &Question, main: &Expression, given: &Expression) -> Verdict {
         Some((side, _)) => form(question, main, side),
         None => Verdict::Holds,
     }
+}
+
+/// A letter, perhaps with an argument, names the value.
+fn is_called(formula: &Expression, name: &str) -> bool {
+    formula.as_equation().is_some_and(|(left, _)| {
+        let letter = match left.operator() {
+            Operator::Apply => left.operands()[0].as_symbol(),
+            _ => left.as_symbol(),
+        };
+        letter.is_some_and(|letter| letter.name().to_lowercase() == name)
+    })
 }
 
 fn has_degrees(expression: &Expression) -> bool {

@@ -366,6 +366,12 @@ pub(super) fn equal(question: &Question, exact: &Expression, claimed: &Expressio
         // "For which k ...": the letter is what is to be found.
         return Verdict::cannot_tell("the answer gives a letter its value");
     }
+    if let Some(stranger) = stranger(question, exact, claimed) {
+        return Verdict::cannot_tell(format!(
+            "the letter {} in the answer is not in the problem",
+            equivalence::name(&stranger)
+        ));
+    }
     let found = match exact.free_symbols().is_empty() && claimed.free_symbols().is_empty() {
         true => equivalence::compare_rounded(exact, claimed, question.is_rounded()),
         false => equivalence::compare(exact, claimed),
@@ -375,6 +381,22 @@ pub(super) fn equal(question: &Question, exact: &Expression, claimed: &Expressio
         Equivalence::Different(witness) => Verdict::fails_at("it is another value", witness),
         Equivalence::Unknown(reason) => Verdict::cannot_tell(reason),
     }
+}
+
+/// A letter of an answer that neither the value nor any formula of the problem has.
+fn stranger(question: &Question, exact: &Expression, claimed: &Expression) -> Option<Symbol> {
+    let problem = &question.problem;
+    let known = |letter: &Symbol| {
+        exact.mentions(letter)
+            || problem
+                .main
+                .iter()
+                .chain(&problem.conditions)
+                .any(|formula| formula.mentions(letter))
+    };
+    let free = claimed.free_symbols().into_iter();
+    let mut strangers = free.filter(|letter| !known(letter) && letter.name() != "□");
+    strangers.next()
 }
 
 /// "Find f(2)", "find (f ∘ g)(x)".

@@ -9,11 +9,13 @@ mod conics;
 mod counts;
 mod extremes;
 mod parts;
+mod places;
 mod polar;
 mod rates;
 mod sequences;
 mod space;
 mod symmetry;
+mod triangles;
 mod waves;
 
 use super::Verdict;
@@ -51,7 +53,7 @@ pub(super) fn judge(
 
 impl<'a> Asked<'a> {
     fn new(question: &'a Question, statement: &[Part<'_>], answer: &'a Answer) -> Self {
-        let mut declared = Declared::new();
+        let mut declared = Declared::new().variables(crate::problem::solved_constants(statement));
         let mut formulas = Vec::new();
         for part in statement {
             if let Part::Tex(tex) = part {
@@ -74,7 +76,9 @@ impl<'a> Asked<'a> {
             .or_else(|| rates::judge(self))
             .or_else(|| waves::judge(self))
             .or_else(|| conics::judge(self))
+            .or_else(|| triangles::judge(self))
             .or_else(|| symmetry::judge(self))
+            .or_else(|| places::judge(self))
             .or_else(|| extremes::judge(self))
             .or_else(|| polar::judge(self))
             .or_else(|| space::judge(self))
@@ -180,6 +184,10 @@ fn flatten(expression: &Expression, formulas: &mut Vec<Expression>) {
 fn is_name(side: &Expression) -> bool {
     match side.operator() {
         Operator::Symbol(_) | Operator::Apply | Operator::Prime(_) => true,
+        // The amplitude as `|A|`.
+        Operator::Function(
+            crate::expression::Function::Abs | crate::expression::Function::Norm,
+        ) => side.operands()[0].as_symbol().is_some(),
         Operator::Indexed => side.operands()[0].as_symbol().is_some(),
         _ => false,
     }

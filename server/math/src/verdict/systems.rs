@@ -73,6 +73,27 @@ pub(super) fn judge(question: &Question, main: &Expression, answer: &Answer) -> 
         letters.extend(left.free_symbols());
         letters.extend(right.free_symbols());
     }
+    if question.says(&[
+        "for which",
+        "for what",
+        "value of",
+        "values of",
+        "find all values",
+    ]) && question.says(&[
+        "no solution",
+        "inconsistent",
+        "consistent",
+        "infinitely many",
+        "unique solution",
+        "exactly one solution",
+        "one solution",
+        "nontrivial",
+        "non-trivial",
+    ]) {
+        return with_parameter(question, &equations, &letters, answer).unwrap_or_else(|| {
+            Verdict::cannot_tell("what is asked of the letter is not understood")
+        });
+    }
     if letters.is_empty() || letters.len() > 8 {
         return Verdict::cannot_tell("the system has no letters, or too many");
     }
@@ -124,6 +145,81 @@ pub(super) fn judge(question: &Question, main: &Expression, answer: &Answer) -> 
         }
     }
     Verdict::Holds
+}
+
+/// For which values of a letter a linear system has no, one, or many solutions.
+fn with_parameter(
+    question: &Question,
+    equations: &[(Expression, Expression)],
+    letters: &BTreeSet<Symbol>,
+    answer: &Answer,
+) -> Option<Verdict> {
+    let unknown: Vec<Symbol> = letters
+        .iter()
+        .filter(|letter| {
+            ["x", "y", "z", "w"].contains(&letter.name())
+                && !(letter.name() == "w" && letters.len() < 4)
+        })
+        .cloned()
+        .collect();
+    let mut others = letters.iter().filter(|letter| !unknown.contains(letter));
+    let (parameter, None) = (others.next()?, others.next()) else {
+        return None;
+    };
+    let claimed = match claims::read(answer, parameter).ok()? {
+        claims::Claim::Values(values) => values,
+        _ => return None,
+    };
+    let wanted = match () {
+        () if question.says(&["no solution", "inconsistent"]) => 0,
+        () if question.says(&["infinitely many", "nontrivial", "non-trivial"]) => 2,
+        _ => return None,
+    };
+    let kind = |value: &Expression| -> Option<i32> {
+        let put: Vec<(Expression, Expression)> = equations
+            .iter()
+            .map(|(l, r)| {
+                (
+                    l.substitute(parameter, value),
+                    r.substitute(parameter, value),
+                )
+            })
+            .collect();
+        let system = linear(&put, &unknown)?;
+        Some(match (system.solution(), system.freedom()) {
+            (None, _) => 0,
+            (Some(_), 0) => 1,
+            _ => 2,
+        })
+    };
+    for claim in &claimed {
+        let found = kind(&claim.value)?;
+        if found != wanted {
+            let told = ["no solution", "one solution", "infinitely many solutions"];
+            return Some(Verdict::fails_at(
+                "the system has other solutions there",
+                format!(
+                    "for {} there is {}",
+                    substitution::assignment(parameter, &claim.value),
+                    told[found as usize]
+                ),
+            ));
+        }
+    }
+    // Whole and half numbers that are not claimed.
+    for twice in -40..=40 {
+        let value = Expression::rational(&Rational::fraction(twice, 2).to_big());
+        let is_claimed = claimed.iter().any(|claim| {
+            equivalence::same_number(&claim.value, &value) == equivalence::Equivalence::Equal
+        });
+        if !is_claimed && kind(&value) == Some(wanted) {
+            return Some(Verdict::fails_at(
+                "a value is missing",
+                format!("also for {}", substitution::assignment(parameter, &value)),
+            ));
+        }
+    }
+    Some(Verdict::Holds)
 }
 
 /// Reads what an answer claims.
@@ -181,6 +277,13 @@ fn read(answer: &Answer, letters: &[Symbol]) -> Result<Claim, String> {
             }
             (Operator::Relation(relations), [left, right]) if relations[0] == Relation::Equal => {
                 match (left.operator(), left.operands(), right.operator()) {
+                    // A column of letters and a column of numbers.
+                    (Operator::Matrix(_), names, Operator::Matrix(_)) => {
+                        let names: Option<Vec<Symbol>> =
+                            names.iter().map(|name| name.as_symbol().cloned()).collect();
+                        let names = names.ok_or("the answer is not understood")?;
+                        solutions.push(tuple(right.operands(), &names)?);
+                    }
                     // `(x, y) = (2, −1)`.
                     (Operator::Tuple(_), names, Operator::Tuple(_)) => {
                         let names: Option<Vec<Symbol>> =

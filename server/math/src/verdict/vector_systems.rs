@@ -48,6 +48,19 @@ pub(super) fn in_components(
         for item in items {
             let (left, right) = item.as_equation()?;
             let left = component_names(left, &unknown, names)?;
+            // A matrix that has only a name here.
+            let is_named = right
+                .free_symbols()
+                .iter()
+                .any(|letter| letter != &unknown && letter.name().chars().all(char::is_uppercase));
+            if is_named && component_names(item.operands().first()?, &unknown, names).is_some() {
+                let is_constant = right.free_symbols().iter().all(|letter| {
+                    !letter.subscript().is_empty() || letter == &unknown || letter.name() == "C"
+                });
+                if !is_constant {
+                    return None;
+                }
+            }
             let right = vectors::entries_with(right, &unknown, names)?;
             if right.len() != names.len() {
                 return None;

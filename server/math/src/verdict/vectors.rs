@@ -714,7 +714,34 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
         () if asks(&["null space", "nullspace", "kernel"]) && !asks(&["dimension", "nullity"]) => {
             first.and_then(|g| null_space(g, answer))
         }
-        () if asks(&["column space", "row space", "basis", "span"]) => None,
+        () if asks(&["is in the span", "in the span of"]) => in_span(&task, answer),
+        () if asks(&["column space"]) && !asks(&["dimension"]) => {
+            first.and_then(|g| basis(&g.transposed(), answer))
+        }
+        () if asks(&["row space"]) && !asks(&["dimension"]) => first.and_then(|g| basis(g, answer)),
+        () if asks(&["basis", "span"]) => None,
+        () if asks(&["parallelogram", "area of the triangle"]) && task.grids.len() == 2 => {
+            let pad = |g: &Grid| {
+                let mut entries = g.entries.clone();
+                entries.resize(3, Expression::integer(0));
+                Grid {
+                    rows: 3,
+                    columns: 1,
+                    entries,
+                }
+            };
+            let product = pad(&task.grids[0]).cross(&pad(&task.grids[1])).ok();
+            product
+                .and_then(|product| product.length().ok())
+                .map(|area| {
+                    let area = match asks(&["triangle"]) {
+                        true => Expression::fraction(area, Expression::integer(2)),
+                        false => area,
+                    };
+                    one_number(question, answer, &area)
+                })
+        }
+        () if asks(&["solve"]) => solved(&task, answer),
         () if asks(&["nullity", "dimension of the null"]) => first.and_then(|g| {
             let nullity = g.columns.checked_sub(g.exact()?.rank())?;
             Some(one_number(
@@ -817,6 +844,130 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
     computed(&task, question, answer).unwrap_or_else(unknown)
 }
 
+/// A x = b with named A and b: the vector of the answer is put in.
+fn solved(task: &Task, answer: &Answer) -> Option<Verdict> {
+    let [claim] = answer.formulas.as_slice() else {
+        return None;
+    };
+    let value = right_side(claim);
+    let Ok(Value::Grid(claimed)) = task.value(value) else {
+        return None;
+    };
+    let matrix = task.grids.iter().find(|g| g.columns > 1)?;
+    let right = task
+        .grids
+        .iter()
+        .find(|g| g.columns == 1 && g.rows == matrix.rows)?;
+    let column = Grid {
+        rows: claimed.entries.len(),
+        columns: 1,
+        entries: claimed.entries.clone(),
+    };
+    if column.entries.iter().any(|e| !e.free_symbols().is_empty()) {
+        return None;
+    }
+    let image = matrix.times(&column).ok()?;
+    for (found, wanted) in image.entries.iter().zip(&right.entries) {
+        match equivalence::compare(found, wanted) {
+            Equivalence::Equal => {}
+            Equivalence::Different(witness) => {
+                return Some(Verdict::fails_at(
+                    "the matrix takes it to another vector",
+                    witness,
+                ));
+            }
+            Equivalence::Unknown(reason) => return Some(Verdict::cannot_tell(reason)),
+        }
+    }
+    match matrix.exact()?.rank() == matrix.columns {
+        true => Some(Verdict::Holds),
+        false => Some(Verdict::fails_at(
+            "there are more solutions",
+            "the rank is less than the number of letters",
+        )),
+    }
+}
+
+/// The vectors of an answer.
+fn claimed_vectors(answer: &Answer) -> Option<Vec<Grid>> {
+    let task = Task {
+        named: Vec::new(),
+        grids: Vec::new(),
+        asked: Vec::new(),
+    };
+    let mut vectors = Vec::new();
+    for formula in &answer.formulas {
+        let value = right_side(formula);
+        let members = match value.operator() {
+            Operator::Set | Operator::List => value.operands().to_vec(),
+            _ => vec![value.clone()],
+        };
+        for member in members {
+            match task.value(&member).ok()? {
+                Value::Grid(vector) if vector.as_vector().is_some() => vectors.push(vector),
+                _ => return None,
+            }
+        }
+    }
+    (!vectors.is_empty()).then_some(vectors)
+}
+
+/// Whether the vectors of the answer are a basis of what the rows span.
+fn basis(rows: &Grid, answer: &Answer) -> Option<Verdict> {
+    let vectors = claimed_vectors(answer)?;
+    let exact = rows.exact()?;
+    let wanted = exact.rank();
+    if vectors.iter().any(|v| v.entries.len() != rows.columns) {
+        return Some(Verdict::fails_at(
+            "a vector has another size",
+            format!("there should be {} entries", rows.columns),
+        ));
+    }
+    let mut entries = rows.entries.clone();
+    for vector in &vectors {
+        entries.extend(vector.entries.iter().cloned());
+    }
+    let both = Grid {
+        rows: rows.rows + vectors.len(),
+        columns: rows.columns,
+        entries,
+    };
+    if both.exact()?.rank() > wanted {
+        return Some(Verdict::fails_at(
+            "a vector is not in the space",
+            format!("the dimension is {wanted}, and larger with the vectors of the answer"),
+        ));
+    }
+    let rank = beside(&vectors)?.exact()?.rank();
+    Some(match (rank == vectors.len(), rank == wanted) {
+        (false, _) => {
+            Verdict::fails_at("the vectors are dependent", format!("their rank is {rank}"))
+        }
+        (true, false) => Verdict::fails_at(
+            "it is not all of the space",
+            format!("its dimension is {wanted}"),
+        ),
+        (true, true) => Verdict::Holds,
+    })
+}
+
+/// Whether a vector, the first or the last of the text, is a combination of the others.
+fn in_span(task: &Task, answer: &Answer) -> Option<Verdict> {
+    let (_, without_last) = task.grids.split_last()?;
+    let (_, without_first) = task.grids.split_first()?;
+    if without_last.len() < 2 {
+        return None;
+    }
+    let all = beside(&task.grids)?.exact()?.rank();
+    let rank = beside(without_last)?.exact()?.rank();
+    if beside(without_first)?.exact()?.rank() != rank {
+        // Which vector is asked about makes a difference.
+        return None;
+    }
+    let is_in = all == rank;
+    yes_or_no(answer, is_in, &format!("the rank without it is {rank}"))
+}
+
 /// `A = P D P^{-1}`: two matrices, the diagonal one holding the eigenvalues.
 fn diagonalised(grid: &Grid, answer: &Answer) -> Option<Verdict> {
     let task = Task {
@@ -910,7 +1061,18 @@ fn parameter(task: &Task, question: &Question, answer: &Answer) -> Option<Verdic
         "determinant zero",
         "determinant equal to zero",
         "determinant is 0",
-    ]) && !question.says(&["nonsingular", "non-singular"]);
+    ]) && !question.says(&["nonsingular", "non-singular"])
+        || question
+            .problem
+            .main
+            .iter()
+            .chain(&question.problem.conditions)
+            .any(|formula| {
+                formula.as_equation().is_some_and(|(left, right)| {
+                    matches!(left.operator(), Operator::Function(Function::Determinant))
+                        && right.as_i64() == Some(0)
+                })
+            });
     let stays = question.says(&[
         "invertible",
         "nonsingular",
@@ -933,6 +1095,7 @@ fn parameter(task: &Task, question: &Question, answer: &Answer) -> Option<Verdic
             let values = answer
                 .formulas
                 .iter()
+                .filter(|formula| formula.as_symbol().is_none())
                 .map(|formula| match formula.as_relation() {
                     Some((_, Relation::NotEqual, right)) => right.clone(),
                     _ => formula.clone(),

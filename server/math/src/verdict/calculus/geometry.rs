@@ -26,6 +26,7 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
         () if question.says(&[
             "arc length",
             "length of the curve",
+            "length of the function",
             "length of the arc",
             "length of the graph",
         ]) =>
@@ -54,7 +55,10 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
         _ => return Verdict::cannot_tell("the curves are not understood"),
     };
     let difference = Expression::difference(upper.clone(), lower.clone());
-    let Some((from, to)) = bounds.or_else(|| crossings(context, &difference, &letter)) else {
+    let Some((from, to)) = bounds
+        .or_else(|| from_one_side(context, &difference, &letter))
+        .or_else(|| crossings(context, &difference, &letter))
+    else {
         return Verdict::cannot_tell("the bounds are not understood");
     };
     let square = |e: Expression| Expression::power(e, Expression::integer(2));
@@ -201,6 +205,44 @@ fn bounds(context: &Context<'_>, letter: &Symbol) -> Option<(Expression, Express
         }),
         _ => None,
     }
+}
+
+/// An upright line on one side, and the only place where the curves meet on the other.
+fn from_one_side(
+    context: &Context<'_>,
+    difference: &Expression,
+    letter: &Symbol,
+) -> Option<(Expression, Expression)> {
+    let mut lines = context.question.formulas.iter().filter_map(|formula| {
+        let (left, right) = formula.as_equation()?;
+        (left.as_symbol() == Some(letter) && right.free_symbols().is_empty()).then_some(right)
+    });
+    let (line, None) = (lines.next()?, lines.next()) else {
+        return None;
+    };
+    let at = compile(line, &mut Leaves::default())
+        .ok()?
+        .value(&[], context.budget)?;
+    let mut leaves = Leaves::of([symbol_expression(letter)]);
+    let program = compile(difference, &mut leaves)
+        .ok()
+        .filter(|_| leaves.len() == 1)?;
+    let zeros = super::zeros::zeros(-20.0, 20.0, 1_600, |x| program.value(&[x], context.budget));
+    let mut others = zeros.iter().filter(|zero| (**zero - at).abs() > 1e-6);
+    let (other, None) = (others.next()?, others.next()) else {
+        return None;
+    };
+    let rounded = libm::round(other * 12.0) / 12.0;
+    let other = if (rounded - other).abs() < 1e-7 {
+        rounded
+    } else {
+        *other
+    };
+    let other_side = Expression::rational(&num_rational::BigRational::from_float(other)?);
+    Some(match other < at {
+        true => (other_side, line.clone()),
+        false => (line.clone(), other_side),
+    })
 }
 
 /// The first and the last place where two curves meet.

@@ -59,7 +59,7 @@ enum Piece {
 impl<'a> Question<'a> {
     /// Reads a statement; the error says what cannot be read.
     pub(super) fn read(statement: &[Part<'_>], problem: &'a Problem) -> Result<Self, String> {
-        let mut declared = Declared::new();
+        let mut declared = Declared::new().variables(crate::problem::solved_constants(statement));
         for _ in 0..2 {
             // What a later formula says holds for the earlier ones too.
             for piece in pieces(statement, &declared)? {

@@ -21,6 +21,8 @@ pub(super) fn judge(givens: &Givens, question: &Question, answer: &Answer) -> Op
         "the line",
         "a line",
         "an equation of",
+        "vertical line",
+        "horizontal line",
         "equation in slope",
         "equation for the line",
     ]) && !asks(&["tangent", "normal line", "number line"]);

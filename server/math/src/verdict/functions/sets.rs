@@ -166,13 +166,34 @@ pub(super) fn range(givens: &Givens, question: &Question, answer: &Answer) -> Op
     let stated = stated(question, &x);
     let window = match &stated.region {
         None => vec![(-12.3, 12.3), (12.3, 20_001.3), (-20_001.3, -12.3)],
+        Some(Region::Span {
+            low,
+            high,
+            low_closed,
+            high_closed,
+        }) if (low.is_none() || *low_closed) && (high.is_none() || *high_closed) => {
+            let at = |end: &Option<Expression>, open: f64| match end {
+                None => Some(open),
+                Some(end) => claims::bounds(end).map(|at| at.middle()),
+            };
+            vec![(at(low, -20_001.3)?, at(high, 20_001.3)?)]
+        }
         Some(_) => {
             return Some(Verdict::cannot_tell(
                 "ranges over an interval are not checked",
             ));
         }
     };
-    let tails = [Tail::new(&body, &x, 1.0), Tail::new(&body, &x, -1.0)];
+    let far = |side: f64| {
+        window
+            .iter()
+            .any(|(low, high)| low * side > 2e4 || high * side > 2e4)
+    };
+    let tails: Vec<Tail> = [1.0, -1.0]
+        .into_iter()
+        .filter(|side| far(*side))
+        .map(|side| Tail::new(&body, &x, side))
+        .collect();
     let is_periodic = has_circular(&body);
     let holds = |value: &Expression| {
         let difference = Expression::difference(body.clone(), value.clone());

@@ -2,7 +2,7 @@
 
 use super::{Asked, agrees, function, number, tuple, value_of};
 use crate::derivative::derivative;
-use crate::expression::{Expression, Relation, Symbol};
+use crate::expression::{Expression, Operator, Relation, Symbol};
 use crate::verdict::Verdict;
 use crate::verdict::completeness;
 use crate::verdict::equivalence;
@@ -24,9 +24,7 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
     let says = |phrases: &[&str]| asked.says(phrases);
     let (max, min) = (says(&["maxim", "max "]), says(&["minim", "min "]));
     if !(max || min)
-        || says(&[
-            "local", "relative", "how many", "graph", "fence", "profit", "cost",
-        ])
+        || says(&["how many", "graph", "fence", "profit", "cost"])
         || asked.answer.formulas.is_empty()
     {
         return None;
@@ -35,6 +33,9 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
     let letter = asked.givens.letter()?;
     if body.free_symbols().len() != 1 {
         return None;
+    }
+    if says(&["local", "relative"]) {
+        return local(asked, body, &letter);
     }
     let is_named = |words: &str, name: &str| words.contains(name);
     let words = &asked.answer.words;
@@ -88,6 +89,109 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         .map(|(at, _)| *at)
         .collect();
     compare(asked, &letter, best, &best_places, kind)
+}
+
+/// The local maxima or minima over all numbers; one kind is asked for.
+fn local(asked: &Asked<'_>, body: &Expression, letter: &Symbol) -> Option<Verdict> {
+    let kind = match (
+        asked.says(&["maxim", "max "]),
+        asked.says(&["minim", "min "]),
+    ) {
+        (true, false) => Kind::Greatest,
+        (false, true) => Kind::Least,
+        _ => return None,
+    };
+    let of = function(body, letter)?;
+    let slope = derivative(body, letter)?;
+    let curve = completeness::curve_of(&slope, letter, Reading::default())?;
+    let mut budget = BUDGET;
+    let zeros = roots::zeros(&curve, Interval::new(-20.3, 20.3), &mut budget);
+    if !zeros.is_complete {
+        return None;
+    }
+    let mut found: Vec<(f64, f64)> = Vec::new();
+    for zero in &zeros.found {
+        let at = zero.within.middle();
+        let here = of(at)?;
+        let beside = [of(at - 1e-3)?, of(at + 1e-3)?];
+        let is_extreme = match kind {
+            Kind::Greatest => beside.iter().all(|value| *value < here),
+            _ => beside.iter().all(|value| *value > here),
+        };
+        if is_extreme {
+            found.push((at, here));
+        }
+    }
+    let name = if kind == Kind::Greatest {
+        "maximum"
+    } else {
+        "minimum"
+    };
+    let told = |(x, y): &(f64, f64)| {
+        let number = equivalence::number;
+        format!("{} at {} = {}", number(*y), letter.name(), number(*x))
+    };
+    // Values, places, or both, in the order of the answer.
+    let mut places: Vec<Expression> = Vec::new();
+    let mut values: Vec<Expression> = Vec::new();
+    for formula in &asked.answer.formulas {
+        for formula in crate::verdict::answer::with_signs(formula, false) {
+            match (formula.as_equation(), tuple(value_of(&formula))) {
+                (_, Some([x, y])) => {
+                    places.push(x.clone());
+                    values.push(y.clone());
+                }
+                (Some((left, right)), None) if left.as_symbol() == Some(letter) => {
+                    places.push(right.clone());
+                }
+                (Some((left, right)), None) => {
+                    if let (Operator::Apply, [_, at]) = (left.operator(), left.operands()) {
+                        places.push(at.clone());
+                    }
+                    values.push(right.clone());
+                }
+                (None, None) => values.push(formula.clone()),
+                _ => return None,
+            }
+        }
+    }
+    for place in &places {
+        let mut is_one = false;
+        for (x, _) in &found {
+            is_one |= agrees(*x, place)?;
+        }
+        if !is_one {
+            let all: Vec<String> = found.iter().map(told).collect();
+            return Some(Verdict::fails_at(
+                format!("there is no {name}"),
+                match all.is_empty() {
+                    true => format!("there is no {name} anywhere"),
+                    false => all.join(", "),
+                },
+            ));
+        }
+    }
+    for value in &values {
+        let mut is_one = false;
+        for (_, y) in &found {
+            is_one |= agrees(*y, value)?;
+        }
+        if !is_one {
+            let all: Vec<String> = found.iter().map(told).collect();
+            return Some(Verdict::fails_at(
+                format!("it is not the value of a {name}"),
+                all.join(", "),
+            ));
+        }
+    }
+    match places.len() {
+        0 => None,
+        count if count < found.len() => Some(Verdict::fails_at(
+            format!("a {name} is missing"),
+            found.iter().map(told).collect::<Vec<_>>().join(", "),
+        )),
+        _ => Some(Verdict::Holds),
+    }
 }
 
 /// The vertex of a quadratic function over all numbers.
@@ -170,6 +274,15 @@ fn compare(
         if let Some((left, relation, right)) = formula.as_relation() {
             if !matches!(relation, Relation::Equal | Relation::Approximately) {
                 return None;
+            }
+            if let (Operator::Apply, [_, at]) = (left.operator(), left.operands())
+                && number(at).is_some()
+                && !at_place(at)?
+            {
+                return Some(match agrees(best, right)? {
+                    true => wrong_place(),
+                    false => wrong_value(),
+                });
             }
             match left.as_symbol() {
                 Some(found) if found == letter => {

@@ -8,7 +8,7 @@ use crate::verdict::{Verdict, functions};
 
 /// What a part may be called, and the words of a question that asks for it alone. Longer names
 /// stand before those that they hold.
-const NAMES: [(&str, &str); 42] = [
+const NAMES: [(&str, &str); 44] = [
     ("vertical asymptote", "find the vertical asymptotes"),
     ("horizontal asymptote", "find the horizontal asymptotes"),
     ("slant asymptote", "find the slant asymptote"),
@@ -36,6 +36,8 @@ const NAMES: [(&str, &str); 42] = [
     ("relative minimum", "find the local minimum"),
     ("maximum", "find the maximum value"),
     ("minimum", "find the minimum value"),
+    ("max", "find the maximum value"),
+    ("min", "find the minimum value"),
     ("amplitude", "find the amplitude"),
     ("phase shift", "find the phase shift"),
     ("period", "find the period"),
@@ -55,6 +57,11 @@ const NAMES: [(&str, &str); 42] = [
 
 /// The name among the last words before a formula.
 fn name_in(words: &str) -> Option<&'static str> {
+    match words.trim_matches(|c: char| !c.is_alphabetic()) {
+        "d" => return Some("find the domain"),
+        "r" => return Some("find the range"),
+        _ => {}
+    }
     let found = NAMES
         .iter()
         .filter_map(|(name, question)| Some((words.rfind(name)? + name.len(), question)));

@@ -18,6 +18,8 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         () if says(&["divergence"]) && !says(&["theorem", "test"]) => divergence(asked),
         () if says(&["curl"]) && !says(&["theorem"]) => curl(asked),
         () if says(&["unit tangent vector"]) => unit_tangent(asked),
+        () if says(&["speed"]) => speed(asked),
+        () if says(&["parametric equations"]) && says(&["line"]) => line(asked),
         () if says(&["derivative", "differentiate", "velocity"])
             && !says(&["directional", "partial", "gradient"]) =>
         {
@@ -356,6 +358,92 @@ fn vector_derivative(asked: &Asked<'_>) -> Option<Verdict> {
     }
     at_place(asked, &letter, &mut slopes);
     same_vector(asked, &slopes)
+}
+
+/// The length of the derivative.
+fn speed(asked: &Asked<'_>) -> Option<Verdict> {
+    let (entries, letter) = curve(asked)?;
+    let slopes: Option<Vec<Expression>> = entries
+        .iter()
+        .map(|entry| derivative(entry, &letter))
+        .collect();
+    let mut slopes = slopes?;
+    at_place(asked, &letter, &mut slopes);
+    let square = |e: &Expression| Expression::power(e.clone(), Expression::integer(2));
+    asked.value(&Expression::root(Expression::sum(
+        slopes.iter().map(square),
+    )))
+}
+
+/// Parametric equations of the line through a point along a vector, or through two points.
+fn line(asked: &Asked<'_>) -> Option<Verdict> {
+    let points = points(asked, 3);
+    let along = asked
+        .formulas
+        .iter()
+        .filter_map(vector)
+        .find(|entries| entries.len() == 3);
+    let minus = |a: &[Expression], b: &[Expression]| -> Vec<Expression> {
+        a.iter()
+            .zip(b)
+            .map(|(a, b)| Expression::difference(a.clone(), b.clone()))
+            .collect()
+    };
+    let (point, along) = match (points.as_slice(), along) {
+        ([point], Some(along)) => (point.clone(), along),
+        ([a, b], None) => (a.clone(), minus(b, a)),
+        _ => {
+            return Some(Verdict::cannot_tell(
+                "what is known of the line is not understood",
+            ));
+        }
+    };
+    let mut claimed = Vec::new();
+    for (name, claim) in ["x", "y", "z"].iter().zip(&asked.answer.formulas) {
+        let (left, right) = claim.as_equation()?;
+        if left.as_symbol()?.name() != *name {
+            return None;
+        }
+        claimed.push(right.clone());
+    }
+    if claimed.len() != 3 || asked.answer.formulas.len() != 3 {
+        return None;
+    }
+    let letters: std::collections::BTreeSet<Symbol> =
+        claimed.iter().flat_map(Expression::free_symbols).collect();
+    let (letter, 1) = (letters.iter().next()?.clone(), letters.len()) else {
+        return None;
+    };
+    // Two points of the claimed line, as seen from the given one, must lie along it.
+    let mut seen = Vec::new();
+    for at in [0, 1] {
+        let here: Vec<Expression> = claimed
+            .iter()
+            .map(|entry| entry.substitute(&letter, &Expression::integer(at)))
+            .collect();
+        let from = minus(&here, &point);
+        for (i, j) in [(0, 1), (1, 2), (2, 0)] {
+            let product =
+                |a: usize, b: usize| Expression::product([from[a].clone(), along[b].clone()]);
+            let entry = Expression::difference(product(i, j), product(j, i));
+            match equivalence::compare(&entry, &Expression::integer(0)) {
+                Equivalence::Equal => {}
+                Equivalence::Different(_) => {
+                    let shown: Vec<String> = here.iter().map(equations::shown).collect();
+                    return Some(Verdict::fails_at(
+                        "it is another line",
+                        format!("({}) is not on it", shown.join(", ")),
+                    ));
+                }
+                Equivalence::Unknown(reason) => return Some(Verdict::cannot_tell(reason)),
+            }
+        }
+        seen.push(here);
+    }
+    match seen[0] == seen[1] {
+        true => None,
+        false => Some(Verdict::Holds),
+    }
 }
 
 /// Where both partial derivatives of f(x, y) vanish.
