@@ -34,6 +34,7 @@ pub struct Start {
     delay: Duration,
     refuse: Vec<&'static str>,
     environment: Vec<(&'static str, String)>,
+    keeps: bool,
 }
 
 impl Start {
@@ -46,7 +47,14 @@ impl Start {
             delay: Duration::ZERO,
             refuse: Vec::new(),
             environment: Vec::new(),
+            keeps: true,
         }
+    }
+
+    /// What is heard is neither kept nor written down: for measuring with large messages.
+    pub fn forgetful(mut self) -> Self {
+        self.keeps = false;
+        self
     }
 
     /// The client announces this.
@@ -146,7 +154,8 @@ impl Start {
             documents: BTreeMap::new(),
             waiting: VecDeque::new(),
             heard: Vec::new(),
-            transcript: transcript(),
+            transcript: self.keeps.then(transcript),
+            last_arrival: Instant::now(),
         }
     }
 
@@ -162,7 +171,7 @@ impl Start {
 pub struct Session {
     server: Child,
     input: Arc<Mutex<Option<ChildStdin>>>,
-    messages: Receiver<Value>,
+    messages: Receiver<(Instant, Value)>,
     log: Arc<Mutex<String>>,
     folder: PathBuf,
     params: Value,
@@ -176,7 +185,9 @@ pub struct Session {
     /// Messages that nobody asked for yet.
     waiting: VecDeque<Value>,
     heard: Vec<Value>,
-    transcript: File,
+    /// Where what is heard is written down; `None` when nothing is kept.
+    transcript: Option<File>,
+    last_arrival: Instant,
 }
 
 impl Session {
@@ -372,7 +383,8 @@ impl Session {
                 .messages
                 .recv_timeout(until.saturating_duration_since(Instant::now()))
             {
-                Ok(message) => {
+                Ok((arrival, message)) => {
+                    self.last_arrival = arrival;
                     self.hear(&message);
                     if wanted(&message) {
                         return message;
@@ -398,9 +410,11 @@ impl Session {
                 .and_then(|id| self.asked.remove(&id))
                 .unwrap_or_default(),
         };
-        let line = json!({ "method": method, "message": message });
-        writeln!(self.transcript, "{line}").expect("the transcript is written");
-        self.heard.push(message.clone());
+        if let Some(transcript) = &mut self.transcript {
+            let line = json!({ "method": method, "message": message });
+            writeln!(transcript, "{line}").expect("the transcript is written");
+            self.heard.push(message.clone());
+        }
         if message.get("method").is_some() && message.get("id").is_some() {
             self.reply(&method, message);
         }
@@ -426,6 +440,11 @@ impl Session {
                 send(&input, &reply);
             });
         }
+    }
+
+    /// When the last message that was taken in had arrived, before it was read as JSON.
+    pub fn last_arrival(&self) -> Instant {
+        self.last_arrival
     }
 
     /// All messages heard so far.
@@ -456,7 +475,7 @@ impl Session {
         let until = Instant::now() + PATIENCE;
         loop {
             // What the server still says must not fill its pipe.
-            while let Ok(message) = self.messages.try_recv() {
+            while let Ok((_, message)) = self.messages.try_recv() {
                 self.hear(&message);
                 self.waiting.push_back(message);
             }
@@ -527,7 +546,7 @@ fn send(input: &Mutex<Option<ChildStdin>>, message: &Value) {
 
 /// Reads messages until the stream ends. Anything that is no message fails the test that waits
 /// for one, for standard output belongs to the protocol.
-fn read_messages(mut output: impl BufRead, messages: &Sender<Value>) {
+fn read_messages(mut output: impl BufRead, messages: &Sender<(Instant, Value)>) {
     loop {
         let mut length = None;
         loop {
@@ -549,8 +568,9 @@ fn read_messages(mut output: impl BufRead, messages: &Sender<Value>) {
         if output.read_exact(&mut body).is_err() {
             return;
         }
+        let arrival = Instant::now();
         let message = serde_json::from_slice(&body).expect("the message is JSON");
-        if messages.send(message).is_err() {
+        if messages.send((arrival, message)).is_err() {
             return;
         }
     }

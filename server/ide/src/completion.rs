@@ -197,16 +197,18 @@ fn values(
             });
             items
         }
-        ValueKind::Coverage => names(analysis, &course, BlockKind::Topic, word_span, None)
-            .into_iter()
-            .map(|item| match notes::Label::split(&item.label).0 {
-                Some(label) => CompletionItem {
-                    text: label.to_string(),
-                    ..item
-                },
-                None => item,
-            })
-            .collect(),
+        ValueKind::Coverage | ValueKind::TopicPoints => {
+            names(analysis, &course, BlockKind::Topic, word_span, None)
+                .into_iter()
+                .map(|item| match notes::Label::split(&item.label).0 {
+                    Some(label) => CompletionItem {
+                        text: label.to_string(),
+                        ..item
+                    },
+                    None => item,
+                })
+                .collect()
+        }
         ValueKind::Moment | ValueKind::Start if earlier.is_empty() => {
             let mut items = dates(analysis.today(), word_span, false);
             if rule.value == ValueKind::Start {

@@ -56,6 +56,7 @@ mod idle_window;
 mod never_closed;
 mod not_ready;
 mod nothing_to_practise;
+mod points_disagree;
 mod skipped_hour;
 mod too_much_work;
 mod unknown_zone;
@@ -88,6 +89,7 @@ pub use not_ready::NOT_READY;
 pub use nothing_to_practise::NOTHING_TO_PRACTISE;
 pub use other_kind::OTHER_KIND;
 pub use overlapping_patterns::OVERLAPPING_PATTERNS;
+pub use points_disagree::POINTS_DISAGREE;
 pub(crate) use problem::answer_of;
 pub use problem::work_out;
 pub use same_problem::SAME_PROBLEM;
@@ -107,7 +109,7 @@ pub use wrong_answer::WRONG_ANSWER;
 
 /// Every check: first those of a line, then those of a block, of blocks with each other, and of
 /// exams.
-pub static CHECKS: [&Check; 35] = [
+pub static CHECKS: [&Check; 36] = [
     &UNKNOWN_KIND,
     &UNKNOWN_FIELD,
     &FIELD_TWICE,
@@ -136,6 +138,7 @@ pub static CHECKS: [&Check; 35] = [
     &SAME_TEXT,
     &LOST_SOURCE,
     &UNRECORDED_MARKS,
+    &POINTS_DISAGREE,
     &NOTHING_TO_PRACTISE,
     &NEVER_CLOSED,
     &IDLE_WINDOW,

@@ -17,7 +17,7 @@ use std::fmt;
 use chrono::NaiveDate;
 use notes::value::NotesUse;
 use notes::{BlockKind, FilePath, NameKey, NamedThing, UnitId};
-use study::paper::{Kind, Request, Shortfall, draw};
+use study::paper::{Kind, Request, Shortfall, Spread, draw};
 
 use crate::edit::NotebookEdit;
 use crate::exams::Exam;
@@ -192,6 +192,10 @@ pub fn draw_paper(
         &confusable(analysis, exam, &standing),
         Request {
             kind,
+            spread: match exam.points {
+                None => Spread::WeakFirst,
+                Some(_) => Spread::ByWeight,
+            },
             count,
             seed: seed.into(),
             day: day(today),
@@ -558,6 +562,18 @@ mod tests {
                 .count();
             assert!([2, 3].contains(&from), "{from} from {section}");
         }
+        // What the topics count for, where the exam says so; a topic without points is not asked.
+        let points = "50 min\n  questions: 20\n  points: 1.1 .. 1.2 50, 1.3 40, 1.4 10";
+        let paper = drawn(&big(5, 9).replace("50 min", points), closed()).expect("a paper");
+        let from = |t: u32| {
+            let section = format!("1.{t}.");
+            let names = names(&paper);
+            names
+                .iter()
+                .filter(|name| name.starts_with(&section))
+                .count()
+        };
+        assert_eq!([1, 2, 3, 4, 5].map(from), [5, 5, 8, 2, 0]);
         // The exam's own number, and its length in proportion.
         let notes = big(5, 5).replace("50 min", "50 min\n  questions: 20");
         let paper = drawn(&notes, closed()).expect("a paper");

@@ -1,7 +1,9 @@
 //! Exams: when they are, what they cover, and what there is to practise for them.
 
+use std::collections::BTreeMap;
+
 use chrono::{Days, NaiveDate};
-use notes::value::{Moment, NotesRule, Start, Value};
+use notes::value::{Moment, NotesRule, Start, TopicPoints, Value};
 use notes::{Block, BlockKind, Key, Located, NameKey, NamedThing, Notebook};
 
 use crate::{Analysis, words};
@@ -34,6 +36,9 @@ pub struct Exam<'a> {
     pub weight: Option<f64>,
     /// How many questions it has.
     pub questions: Option<u32>,
+    /// What covered topics count for, each topic once: points in thousandths, with the topics that
+    /// share them. `None` where the exam does not say.
+    pub points: Option<Vec<(u32, Vec<NameKey>)>>,
     /// Whether notes are closed; an exam that does not say is closed-notes.
     pub closed_notes: bool,
 }
@@ -60,6 +65,34 @@ impl Exam<'_> {
     /// Whether the exam covers a topic.
     pub fn covers(&self, topic: &NameKey) -> bool {
         self.topics.contains(topic)
+    }
+
+    /// Whether the exam gives points, and none to a topic.
+    pub fn is_without_points(&self, topic: &NameKey) -> bool {
+        self.points.as_ref().is_some_and(|parts| {
+            !parts
+                .iter()
+                .any(|(points, topics)| *points > 0 && topics.contains(topic))
+        })
+    }
+
+    /// The part of the exam that each covered topic makes up, in any unit: its points, which topics
+    /// of one item share in proportion to their `sizes`, or else its size.
+    pub fn parts(&self, sizes: &BTreeMap<&NameKey, usize>) -> BTreeMap<NameKey, f64> {
+        let size = |topic: &NameKey| sizes.get(topic).copied().unwrap_or(1).max(1) as f64;
+        let Some(points) = &self.points else {
+            let parts = self.topics.iter();
+            return parts.map(|topic| (topic.clone(), size(topic))).collect();
+        };
+        let mut parts = BTreeMap::new();
+        for (points, topics) in points {
+            let all: f64 = topics.iter().map(size).sum();
+            let each = topics
+                .iter()
+                .map(|topic| (topic.clone(), f64::from(*points) * size(topic) / all));
+            parts.extend(each.filter(|(_, part)| *part > 0.0));
+        }
+        parts
     }
 
     /// The title as it was typed, or a stand-in.
@@ -141,10 +174,12 @@ fn exam_among<'a>(
         })
         .and_then(|at| at.block.score(Key::Target));
     let target = at.block.score(Key::Target).or(of_course);
+    let covered = covered_topics(&at, topics);
     Exam {
         on,
         window_start,
-        topics: covered_topics(&at, topics),
+        points: points(&at, topics, &covered),
+        topics: covered,
         target: target.map_or(DEFAULT_TARGET, |score| score.fraction().min(1.0)),
         target_given: target.is_some(),
         weight: at.block.score(Key::Weight).map(|score| score.fraction()),
@@ -155,17 +190,49 @@ fn exam_among<'a>(
     }
 }
 
+/// An exam that does not say what it covers covers what it gives points to, or else everything.
 fn covered_topics(at: &Located<'_>, topics: &[(NameKey, Located<'_>)]) -> Vec<NameKey> {
     let covers = at.block.field(Key::Covers).map(|field| &field.value);
     let is_covered = |(key, topic): &&(NameKey, Located<'_>)| match covers {
         Some(Value::Coverage(items)) => items.iter().any(|item| item.what.holds(key, topic.block)),
-        _ => true,
+        _ => points_items(at).is_none_or(|items| {
+            let item = items.iter().rev().find(|item| holds(item, key, topic));
+            item.is_some_and(|item| item.points > 0)
+        }),
     };
     topics
         .iter()
         .filter(is_covered)
         .map(|(key, _)| key.clone())
         .collect()
+}
+
+fn points_items<'a>(at: &Located<'a>) -> Option<&'a [TopicPoints]> {
+    match &at.block.field(Key::Points)?.value {
+        Value::TopicPoints(items) => Some(items),
+        _ => None,
+    }
+}
+
+fn holds(item: &TopicPoints, key: &NameKey, topic: &Located<'_>) -> bool {
+    item.covered.what.holds(key, topic.block)
+}
+
+/// The points of covered topics. Of two items that hold a topic the later one counts.
+fn points(
+    at: &Located<'_>,
+    topics: &[(NameKey, Located<'_>)],
+    covered: &[NameKey],
+) -> Option<Vec<(u32, Vec<NameKey>)>> {
+    let items = points_items(at)?;
+    let mut found: Vec<(u32, Vec<NameKey>)> =
+        items.iter().map(|item| (item.points, Vec::new())).collect();
+    for (key, topic) in topics.iter().filter(|(key, _)| covered.contains(key)) {
+        if let Some(item) = items.iter().rposition(|item| holds(item, key, topic)) {
+            found[item].1.push(key.clone());
+        }
+    }
+    Some(found)
 }
 
 /// A topic's title, by the key under which [`Notebook::topics`] lists it; the key itself where

@@ -58,8 +58,8 @@ pub fn references_of(notebook: &Notebook, at: &Located<'_>) -> Vec<NamedAt> {
                     );
                 }
             }
-            Value::Coverage(items) => {
-                for item in items {
+            value => {
+                for item in value.covered() {
                     match &item.what {
                         Coverage::Label(label) => {
                             refer(BlockKind::Topic, label_key(label), item.span);
@@ -86,7 +86,6 @@ pub fn references_of(notebook: &Notebook, at: &Located<'_>) -> Vec<NamedAt> {
                     }
                 }
             }
-            _ => {}
         }
     }
     found

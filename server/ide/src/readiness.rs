@@ -6,7 +6,9 @@ use std::fmt;
 use chrono::NaiveDate;
 use notes::NameKey;
 use notes::value::Moment;
-use study::composition::{Composition, DEFAULT_QUESTIONS, MOST_QUESTIONS, NoComposition};
+use study::composition::{
+    Allotment, Composition, DEFAULT_QUESTIONS, MOST_QUESTIONS, NoComposition,
+};
 use study::readiness::{CLOSED_PAPER_DAYS, Label, Readiness, readiness};
 use study::{Day, Fraction, PatternId, TopicId};
 
@@ -54,6 +56,8 @@ pub enum NoReadiness {
     NoQuestions,
     /// The exam has more questions than can be reckoned with.
     TooManyQuestions(u64),
+    /// The exam's points go to topics without a pattern or problem.
+    NoPoints,
 }
 
 impl fmt::Display for NoReadiness {
@@ -64,6 +68,9 @@ impl fmt::Display for NoReadiness {
             Self::NothingToPractise => {
                 f.write_str("not known: no covered topic has a pattern or a problem yet")
             }
+            Self::NoPoints => f.write_str(
+                "not known: points: gives none to a covered topic with a pattern or a problem",
+            ),
             Self::NoQuestions => f.write_str("not known: the exam is said to have 0 questions"),
             Self::TooManyQuestions(n) => write!(
                 f,
@@ -124,6 +131,9 @@ pub(crate) fn composition_of(
         }
     }
     let is_unknown = |topic: &&NameKey| {
+        if exam.is_without_points(topic) {
+            return false;
+        }
         let known = standing.topic_id(topic).and_then(|id| covered.get(&id));
         known.is_none_or(|patterns| patterns.is_empty())
     };
@@ -135,11 +145,30 @@ pub(crate) fn composition_of(
         return Err(NoReadiness::NothingToPractise);
     }
     let questions = exam.questions.unwrap_or(DEFAULT_QUESTIONS);
-    let composition = Composition::spread(questions, &covered).map_err(|none| match none {
+    let composition = match &exam.points {
+        None => Composition::spread(questions, &covered),
+        Some(parts) => {
+            let topics = |topics: &[NameKey]| {
+                let ids = topics.iter().filter_map(|topic| standing.topic_id(topic));
+                ids.map(|id| (id, covered.get(&id).cloned().unwrap_or_default()))
+                    .collect()
+            };
+            let allotments: Vec<Allotment> = parts
+                .iter()
+                .map(|(points, of)| Allotment {
+                    points: *points,
+                    topics: topics(of),
+                })
+                .collect();
+            Composition::allotted(questions, &allotments)
+        }
+    };
+    let composition = composition.map_err(|none| match none {
         NoComposition::NothingCovered => NoReadiness::NothingCovered,
         NoComposition::NoPatterns => NoReadiness::NothingToPractise,
         NoComposition::NoQuestions => NoReadiness::NoQuestions,
         NoComposition::TooManyQuestions(n) => NoReadiness::TooManyQuestions(n),
+        NoComposition::NoPoints => NoReadiness::NoPoints,
     })?;
     Ok((composition, unknown_topics))
 }
@@ -379,6 +408,21 @@ mod tests {
     }
 
     #[test]
+    fn points_decide_what_a_topic_costs() {
+        let notes = "@course Logic\n@exam Final\n  questions: 10\n  points: 1 90, 2 10\n\
+                     @topic 1 Sets\n@problem 1\n  pattern: p\n  Decide 1.\n\
+                     @topic 2 Maps\n@problem 2\n  pattern: q\n  Decide 2.\n\
+                     @topic 3 Sums\n@problem 3\n  pattern: r\n  Decide 3.\n";
+        let fixture = fixture::notebook(notes);
+        let exam = exams(fixture.analysis(), &NameKey::new("Logic")).remove(0);
+        assert_eq!(exam.topics, ["1", "2"].map(NameKey::new));
+        let found = of_exam(fixture.analysis(), &exam).expect("a readiness");
+        let lost: Vec<f64> = found.costs.iter().map(|cost| cost.lost).collect();
+        assert!((lost[0] - 9.0 * lost[1]).abs() < 1e-12, "{lost:?}");
+        assert_eq!(found.unknown_topics, []);
+    }
+
+    #[test]
     fn what_is_not_known_is_said() {
         check(
             &(course("  covers: 1 .. 2\n", "") + "@topic 2 Maps\n"),
@@ -387,6 +431,10 @@ mod tests {
         check(
             "@course Logic\n@exam Final\n  covers: 7\n@topic 1 Sets\n",
             "not known: covers: names no topic of the course",
+        );
+        check(
+            &(course("  points: 2 40\n", "") + "@topic 2 Maps\n"),
+            "not known: points: gives none to a covered topic with a pattern or a problem",
         );
         check(
             "@course Logic\n@exam Final\n@topic 1 Sets\n",

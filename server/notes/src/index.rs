@@ -73,8 +73,8 @@ impl Rows {
                         refer(*kind, &named.key, item);
                     }
                 }
-                Value::Coverage(items) => {
-                    for (item, covered) in items.iter().enumerate() {
+                value => {
+                    for (item, covered) in value.covered().enumerate() {
                         match &covered.what {
                             Coverage::Label(label) => {
                                 refer(BlockKind::Topic, &NameKey::new(&label.to_string()), item);
@@ -84,7 +84,6 @@ impl Rows {
                         }
                     }
                 }
-                _ => {}
             }
         }
         if kind.is_practised() || kind == BlockKind::Pattern {

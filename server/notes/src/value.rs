@@ -41,6 +41,8 @@ pub enum Value {
     Learned(Learned),
     /// Topics that an exam covers.
     Coverage(Vec<Covered>),
+    /// What topics count for in an exam.
+    TopicPoints(Vec<TopicPoints>),
     /// When revision starts.
     Start(Start),
     /// The mark of a question.
@@ -280,7 +282,16 @@ pub struct Covered {
     pub span: Span,
 }
 
-/// Topics that one item of `covers:` names.
+/// One item of what topics count for in an exam: all its topics together.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TopicPoints {
+    /// The topics.
+    pub covered: Covered,
+    /// The points, in thousandths.
+    pub points: u32,
+}
+
+/// Topics that one item of `covers:` or of an exam's `points:` names.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Coverage {
     /// The topics with this label and below it.
@@ -300,6 +311,18 @@ impl Coverage {
             (Self::Name(name), _) => name == key || *name == topic.name || *name == topic.bare_name,
             (_, None) => false,
         }
+    }
+}
+
+impl Value {
+    /// The items that name topics of an exam by label, range or name.
+    pub fn covered(&self) -> impl Iterator<Item = &Covered> {
+        let (covers, points): (&[Covered], &[TopicPoints]) = match self {
+            Self::Coverage(items) => (items, &[]),
+            Self::TopicPoints(items) => (&[], items),
+            _ => (&[], &[]),
+        };
+        covers.iter().chain(points.iter().map(|item| &item.covered))
     }
 }
 
@@ -345,6 +368,7 @@ pub fn read(kind: ValueKind, text: &str, at: usize) -> Value {
         ValueKind::OutsideMark => outside_mark(word).map(Value::OutsideMark),
         ValueKind::Learned => learned(word).map(Value::Learned),
         ValueKind::Coverage => coverage(word).map(Value::Coverage),
+        ValueKind::TopicPoints => topic_points(word).map(Value::TopicPoints),
         ValueKind::Start => start(word).map(Value::Start),
         ValueKind::Mark => outcome(word).map(Value::Mark),
         ValueKind::NotesRule => Ok(Value::NotesRule(notes_rule(word.text))),
@@ -798,43 +822,65 @@ fn learned(piece: Piece<'_>) -> Read<'_, Learned> {
 }
 
 fn coverage(piece: Piece<'_>) -> Read<'_, Vec<Covered>> {
-    let mut items = Vec::new();
-    for part in piece.list() {
-        let what = if let Some(dots) = part.text.find("..") {
-            let last = part.slice(dots, part.text.len());
-            let last = last.slice(
-                last.text.len() - last.text.trim_start_matches('.').len(),
-                last.text.len(),
-            );
-            let ends = [part.slice(0, dots).trimmed(), last.trimmed()];
-            let label = |end: Piece<'_>| Label::split(end.text).0;
-            match ends.map(label) {
-                [Some(first), Some(last)] if first <= last => Coverage::Range(first, last),
-                [Some(_), Some(_)] => {
-                    return Err(Misfit::expecting(
-                        part,
-                        "a range that goes upward, such as 1.1 .. 1.5",
-                    ));
-                }
-                _ => {
-                    return Err(Misfit::expecting(
-                        part,
-                        "a range of topic labels, such as 1.1 .. 1.5",
-                    ));
-                }
+    piece.list().into_iter().map(covered).collect()
+}
+
+fn covered(part: Piece<'_>) -> Read<'_, Covered> {
+    let what = if let Some(dots) = part.text.find("..") {
+        let last = part.slice(dots, part.text.len());
+        let last = last.slice(
+            last.text.len() - last.text.trim_start_matches('.').len(),
+            last.text.len(),
+        );
+        let ends = [part.slice(0, dots).trimmed(), last.trimmed()];
+        let label = |end: Piece<'_>| Label::split(end.text).0;
+        match ends.map(label) {
+            [Some(first), Some(last)] if first <= last => Coverage::Range(first, last),
+            [Some(_), Some(_)] => {
+                return Err(Misfit::expecting(
+                    part,
+                    "a range that goes upward, such as 1.1 .. 1.5",
+                ));
             }
-        } else {
-            match Label::split(part.text) {
-                (Some(label), _) => Coverage::Label(label),
-                (None, _) => Coverage::Name(NameKey::new(part.text)),
+            _ => {
+                return Err(Misfit::expecting(
+                    part,
+                    "a range of topic labels, such as 1.1 .. 1.5",
+                ));
             }
-        };
-        items.push(Covered {
-            what,
-            span: part.span(),
-        });
-    }
-    Ok(items)
+        }
+    } else {
+        match Label::split(part.text) {
+            (Some(label), _) => Coverage::Label(label),
+            (None, _) => Coverage::Name(NameKey::new(part.text)),
+        }
+    };
+    Ok(Covered {
+        what,
+        span: part.span(),
+    })
+}
+
+fn topic_points(piece: Piece<'_>) -> Read<'_, Vec<TopicPoints>> {
+    piece.list().into_iter().map(points_of_topics).collect()
+}
+
+/// Topics and, as the last word, their points; the word *points* may follow.
+fn points_of_topics(part: Piece<'_>) -> Read<'_, TopicPoints> {
+    let mut words: Vec<Piece<'_>> = part.words().collect();
+    words.pop_if(|word| ["point", "points"].contains(&&*word.text.to_lowercase()));
+    let number = words.pop();
+    let (Some(points), Some(last)) = (
+        number.and_then(|word| thousandths(word.text.strip_suffix('%').unwrap_or(word.text))),
+        words.last(),
+    ) else {
+        return Err(Misfit::at(part));
+    };
+    let end = last.at + last.text.len() - part.at;
+    Ok(TopicPoints {
+        covered: covered(part.slice(0, end))?,
+        points,
+    })
 }
 
 fn start(piece: Piece<'_>) -> Read<'_, Start> {
@@ -909,16 +955,45 @@ mod tests {
                 .map(|n| n.key.as_str())
                 .collect::<Vec<_>>()
                 .join("; "),
-            Value::Coverage(items) => items
+            Value::Coverage(items) => {
+                let items: Vec<String> = items.iter().map(topics).collect();
+                items.join("; ")
+            }
+            Value::TopicPoints(items) => items
                 .iter()
-                .map(|item| match &item.what {
-                    Coverage::Label(label) => format!("label {label}"),
-                    Coverage::Range(a, b) => format!("{a} to {b}"),
-                    Coverage::Name(name) => format!("name {name}"),
-                })
+                .map(|item| format!("{}: {}", topics(&item.covered), item.points))
                 .collect::<Vec<_>>()
                 .join("; "),
             Value::Unreadable(u) => format!("found {:?}, expected {}", u.found, u.expected),
+        }
+    }
+
+    fn topics(item: &Covered) -> String {
+        match &item.what {
+            Coverage::Label(label) => format!("label {label}"),
+            Coverage::Range(a, b) => format!("{a} to {b}"),
+            Coverage::Name(name) => format!("name {name}"),
+        }
+    }
+
+    #[test]
+    fn points_stand_behind_the_topics_that_share_them() {
+        assert_eq!(
+            check(
+                ValueKind::TopicPoints,
+                "1.1 .. 1.5 40, 2.1 7.5 points, Review of waves 1 point, 3 20%"
+            ),
+            "1.1 to 1.5: 40000; label 2.1: 7500; name review of waves: 1000; label 3: 20000"
+        );
+        for text in [
+            "1.1 .. 1.5",
+            "40",
+            "40 points",
+            "1.1 forty",
+            "1.5 .. 1.1 40",
+        ] {
+            let found = check(ValueKind::TopicPoints, text);
+            assert!(found.starts_with("found"), "{text}: {found}");
         }
     }
 

@@ -240,6 +240,8 @@ pub enum ValueKind {
     Learned,
     /// Topics: labels, ranges of labels and names, separated by commas.
     Coverage,
+    /// Topics as in [`ValueKind::Coverage`], each with what it counts for.
+    TopicPoints,
     /// The first day of revision: `7 days before`, or a date.
     Start,
     /// `right`, `partly`, `wrong`, `skipped` or a score.
@@ -275,6 +277,9 @@ impl ValueKind {
             Self::OutsideMark => "a date and a score, such as 2027-02-03 4/10",
             Self::Learned => "no, partly or yes",
             Self::Coverage => "topic labels, ranges or names, such as 1.1 .. 1.5, 2.1",
+            Self::TopicPoints => {
+                "topics as in covers, each with its points, such as 1.1 .. 1.5 40, 2.1 60"
+            }
             Self::Start => "a number of days such as 7 days before, or a date",
             Self::Mark => "right, partly, wrong, skipped or a score such as 3/4",
             Self::NotesRule => "closed, open, or what is allowed",
@@ -336,6 +341,7 @@ pub const FIELDS: &[FieldRule] = &[
     rule(Key::Weight, &[B::Exam], V::Score, false, "its share of the course's mark"),
     rule(Key::Questions, &[B::Exam], V::Count, false, "how many questions it has"),
     rule(Key::Start, &[B::Exam], V::Start, false, "when to start revising; 7 days before if not said"),
+    rule(Key::Points, &[B::Exam], V::TopicPoints, false, "what its topics count for; topics it leaves out count for nothing"),
     rule(Key::Room, &[B::Exam], V::Text, false, "where it is"),
     rule(Key::Uid, &[B::Exam], V::Text, false, "the event of a calendar that it comes from; written by porism dates"),
     rule(Key::Result, &[B::Exam], V::Score, false, "the score you got"),

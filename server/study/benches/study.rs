@@ -5,7 +5,7 @@
 use porism_study::composition::Composition;
 use porism_study::evidence::{Attempt, Notes, Outcome, PatternEvidence, Setting, by_pattern};
 use porism_study::mastery::{CourseEvidence, Standing, estimate};
-use porism_study::paper::{Kind, Request, Section, draw};
+use porism_study::paper::{Kind, Request, Section, Spread, draw};
 use porism_study::plan::{Exam, Input, Order, Pattern, plan};
 use porism_study::readiness::readiness;
 use porism_study::selection::{Candidate, ShapeId};
@@ -160,6 +160,7 @@ fn papers() {
             .collect();
         let request = Request {
             kind: Kind::Problems,
+            spread: Spread::WeakFirst,
             count: Some(25),
             seed: 1,
             day: Day(120),

@@ -19,6 +19,15 @@ pub struct Part {
     pub patterns: Vec<PatternId>,
 }
 
+/// Topics that together count for so many points of an exam.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Allotment {
+    /// The points, in any unit.
+    pub points: u32,
+    /// The patterns of each of its topics.
+    pub topics: BTreeMap<TopicId, Vec<PatternId>>,
+}
+
 /// What an exam is made of.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Composition {
@@ -37,6 +46,8 @@ pub enum NoComposition {
     NoQuestions,
     /// The exam has more questions than [`MOST_QUESTIONS`].
     TooManyQuestions(u64),
+    /// No topic with a pattern or a problem counts for any points.
+    NoPoints,
 }
 
 impl Composition {
@@ -113,6 +124,54 @@ impl Composition {
         Ok(composition)
     }
 
+    /// `questions` of equal worth, spread over topics in proportion to the points they count for,
+    /// and within one allotment as [`Composition::spread`] does.
+    ///
+    /// Shares are rounded by largest remainders, and an allotment that would get no question takes
+    /// one from the largest: what counts is asked. Where there are fewer questions than allotments,
+    /// all their patterns are one pool instead.
+    ///
+    /// # Errors
+    /// When no topic with a pattern counts for any points, or the number of questions is 0 or above
+    /// [`MOST_QUESTIONS`].
+    pub fn allotted(
+        questions: u32,
+        allotments: &[Allotment],
+    ) -> Result<Composition, NoComposition> {
+        match questions {
+            0 => return Err(NoComposition::NoQuestions),
+            1..=MOST_QUESTIONS => {}
+            _ => return Err(NoComposition::TooManyQuestions(questions.into())),
+        }
+        let counted = allotments.iter().filter(|part| part.points > 0);
+        let (known, empty): (Vec<&Allotment>, Vec<&Allotment>) =
+            counted.partition(|part| part.topics.values().any(|p| !p.is_empty()));
+        if known.is_empty() {
+            return Err(NoComposition::NoPoints);
+        }
+        let mut composition = if questions as usize >= known.len() {
+            let sizes: Vec<usize> = known.iter().map(|part| part.points as usize).collect();
+            let shares = at_least_one(largest_remainders(questions, &sizes));
+            let mut whole = Composition {
+                parts: Vec::new(),
+                unknown: Vec::new(),
+            };
+            for (part, share) in known.iter().zip(shares) {
+                let part = Composition::spread(share, &part.topics)?;
+                whole.parts.extend(part.parts);
+                whole.unknown.extend(part.unknown);
+            }
+            whole
+        } else {
+            let pool = known.iter().flat_map(|part| part.topics.clone()).collect();
+            Composition::spread(questions, &pool)?
+        };
+        let empty = empty.iter().flat_map(|part| part.topics.keys());
+        composition.unknown.extend(empty.copied());
+        composition.unknown.sort_unstable();
+        Ok(composition)
+    }
+
     /// The parts, each with at least one question and one pattern.
     #[must_use]
     pub fn parts(&self) -> &[Part] {
@@ -163,6 +222,18 @@ fn largest_remainders(total: u32, sizes: &[usize]) -> Vec<u32> {
     seats
 }
 
+/// Seats of which each party has one, as far as they go around.
+fn at_least_one(mut seats: Vec<u32>) -> Vec<u32> {
+    while let Some(none) = seats.iter().position(|&n| n == 0)
+        && let Some(largest) = (0..seats.len()).rev().max_by_key(|&at| seats[at])
+        && seats[largest] > 1
+    {
+        seats[largest] -= 1;
+        seats[none] += 1;
+    }
+    seats
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -184,6 +255,67 @@ mod tests {
         let found = Composition::spread(questions, &covered(sizes)).expect("an exam");
         let found: Vec<u32> = found.parts().iter().map(|part| part.questions).collect();
         assert_eq!(found, expected, "{questions} over {sizes:?}");
+    }
+
+    fn check_allotted(questions: u32, allotments: &[(u32, &[u32])], expected: &[(u32, usize)]) {
+        let sizes: Vec<u32> = allotments.iter().flat_map(|part| part.1).copied().collect();
+        let mut topics = covered(&sizes).into_iter();
+        let allotments: Vec<Allotment> = allotments
+            .iter()
+            .map(|(points, sizes)| Allotment {
+                points: *points,
+                topics: topics.by_ref().take(sizes.len()).collect(),
+            })
+            .collect();
+        let found = Composition::allotted(questions, &allotments).expect("an exam");
+        let found: Vec<(u32, usize)> = found
+            .parts()
+            .iter()
+            .map(|part| (part.questions, part.patterns.len()))
+            .collect();
+        assert_eq!(found, expected, "{questions} over {allotments:?}");
+    }
+
+    #[test]
+    fn questions_follow_the_points() {
+        // Many patterns do not make a topic of few points larger.
+        check_allotted(10, &[(70, &[1]), (30, &[9])], &[(7, 1), (3, 9)]);
+        // Within an allotment, patterns decide.
+        check_allotted(12, &[(50, &[4, 2]), (50, &[3])], &[(4, 4), (2, 2), (6, 3)]);
+        // 4 of 100 points are half a question of 12; what counts is asked.
+        check_allotted(12, &[(96, &[2]), (4, &[2])], &[(11, 2), (1, 2)]);
+        check_allotted(
+            4,
+            &[(90, &[2]), (4, &[2]), (6, &[1])],
+            &[(2, 2), (1, 2), (1, 1)],
+        );
+        // Fewer questions than allotments: one pool. No points: not asked.
+        check_allotted(1, &[(90, &[2]), (10, &[3])], &[(1, 5)]);
+        check_allotted(5, &[(0, &[2]), (10, &[3])], &[(5, 3)]);
+    }
+
+    #[test]
+    fn points_of_topics_without_patterns_are_told() {
+        let allotment = |points, sizes: &[u32]| Allotment {
+            points,
+            topics: covered(sizes),
+        };
+        let allotted = |questions, parts: &[Allotment]| Composition::allotted(questions, parts);
+        assert_eq!(allotted(3, &[]), Err(NoComposition::NoPoints));
+        assert_eq!(
+            allotted(3, &[allotment(0, &[2]), allotment(5, &[0])]),
+            Err(NoComposition::NoPoints)
+        );
+        assert_eq!(
+            allotted(0, &[allotment(1, &[1])]),
+            Err(NoComposition::NoQuestions)
+        );
+        assert_eq!(
+            allotted(201, &[allotment(1, &[1])]),
+            Err(NoComposition::TooManyQuestions(201))
+        );
+        let found = allotted(3, &[allotment(5, &[2, 0])]).expect("an exam");
+        assert_eq!(found.unknown_topics(), [TopicId(1)]);
     }
 
     #[test]

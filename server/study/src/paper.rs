@@ -35,11 +35,23 @@ pub enum Kind {
     Theorems,
 }
 
+/// How a paper's questions are spread over its sections.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Spread {
+    /// Two or three from each, the third where weight and weakness are.
+    WeakFirst,
+    /// One from each, then in proportion to the weights: as an exam of which it is known what each
+    /// section counts for.
+    ByWeight,
+}
+
 /// What to draw.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Request {
     /// Problems or theorems.
     pub kind: Kind,
+    /// How the questions are spread.
+    pub spread: Spread,
     /// How many; `None` for as many as the sections call for.
     pub count: Option<u32>,
     /// Another seed gives another paper.
@@ -182,9 +194,19 @@ pub fn draw(
     let mut choosing = Choosing::new(standing, confusable, request.seed, request.day);
     let mut groups: Vec<Group> = merged
         .values()
-        .map(|(weight, candidates)| choosing.section(candidates, *weight))
+        .map(|(weight, candidates)| {
+            let mut section = choosing.section(candidates, *weight);
+            if request.spread == Spread::ByWeight {
+                section.priority = *weight;
+            }
+            section
+        })
         .collect();
-    let chosen = choose(count, &mut choosing, &mut groups);
+    let before_shares = match request.spread {
+        Spread::WeakFirst => FROM_EACH_SECTION + 1,
+        Spread::ByWeight => 1,
+    };
+    let chosen = choose(count, before_shares, &mut choosing, &mut groups);
 
     let drawn = u32::try_from(chosen.len()).unwrap_or(u32::MAX);
     if drawn < count {
@@ -195,10 +217,14 @@ pub fn draw(
     }
     for ((&topic, (_, candidates)), group) in merged.iter().zip(&groups) {
         // Sections take turns, so that each could have had this many.
+        let least = match request.spread {
+            Spread::WeakFirst => FROM_EACH_SECTION,
+            Spread::ByWeight => 1,
+        };
         let share = count / u32::try_from(groups.len()).unwrap_or(u32::MAX);
         if share == 0 && group.chosen == 0 {
             shortfalls.push(Shortfall::LeftOut(topic));
-        } else if group.chosen < share.min(FROM_EACH_SECTION) {
+        } else if group.chosen < share.min(least) {
             let same_shape = choosing.same_shape(candidates.iter().copied());
             shortfalls.push(Shortfall::FewFromSection {
                 topic,
@@ -262,14 +288,20 @@ fn count(request: Request, sections: usize, shortfalls: &mut Vec<Shortfall>) -> 
     asked.min(MOST_QUESTIONS)
 }
 
-/// Chooses up to `count` questions, one section after the other.
-fn choose<'a>(count: u32, choosing: &mut Choosing<'a>, groups: &mut [Group<'a>]) -> Vec<Chosen> {
+/// Chooses up to `count` questions, one section after the other: first `before_shares` from each,
+/// then by their shares.
+fn choose<'a>(
+    count: u32,
+    before_shares: u32,
+    choosing: &mut Choosing<'a>,
+    groups: &mut [Group<'a>],
+) -> Vec<Chosen> {
     let mut chosen = Vec::new();
     for stalest in [Source::SkipList, Source::LastPaper] {
         let mut open: Vec<usize> = (0..groups.len()).collect();
         while chosen.len() < count as usize && !open.is_empty() {
             let next = (0..open.len())
-                .min_by(|&a, &b| compare_turns(&groups[open[a]], &groups[open[b]]))
+                .min_by(|&a, &b| compare_turns(before_shares, &groups[open[a]], &groups[open[b]]))
                 .unwrap_or(0);
             let at = open[next];
             let group = &mut groups[at];
@@ -289,8 +321,8 @@ fn choose<'a>(count: u32, choosing: &mut Choosing<'a>, groups: &mut [Group<'a>])
 }
 
 /// Which section has the next question: that of the lower level, then of the larger quotient.
-fn compare_turns(a: &Group, b: &Group) -> std::cmp::Ordering {
-    let level = |group: &Group| group.chosen.min(FROM_EACH_SECTION + 1);
+fn compare_turns(before_shares: u32, a: &Group, b: &Group) -> std::cmp::Ordering {
+    let level = |group: &Group| group.chosen.min(before_shares);
     let quotient = |group: &Group| group.priority / f64::from(2 * group.chosen + 1);
     level(a)
         .cmp(&level(b))
@@ -315,6 +347,7 @@ mod tests {
     fn request(count: u32) -> Request {
         Request {
             kind: Kind::Problems,
+            spread: Spread::WeakFirst,
             count: Some(count),
             seed: 7,
             day: Day(100),
@@ -388,6 +421,33 @@ mod tests {
         // Beyond three each, in proportion: 0.75 and 0.25 of twelve.
         let two = [of(0, 3.0), of(1, 1.0)];
         assert_eq!(count(&two, &[0.5, 0.5], 12, 0), 9);
+    }
+
+    #[test]
+    fn sections_of_known_points_are_asked_in_proportion() {
+        let of = |topic: u32, weight| Section {
+            weight,
+            ..section(
+                topic,
+                (0..20).map(|n| problem(100 * topic + n, topic)).collect(),
+            )
+        };
+        let sections = [of(0, 60.0), of(1, 30.0), of(2, 10.0), of(3, 0.5)];
+        let by_weight = Request {
+            spread: Spread::ByWeight,
+            ..request(20)
+        };
+        // Mastery does not count: the exam asks the same of everybody.
+        for mastery in [[0.5, 0.5, 0.5, 0.5], [0.95, 0.1, 0.9, 0.2]] {
+            let paper = draw(&sections, &standing(&mastery), &[], by_weight);
+            let from = |topic| {
+                let questions = paper.questions.iter();
+                questions.filter(|q| q.topic == TopicId(topic)).count()
+            };
+            assert_eq!([0, 1, 2, 3].map(from), [11, 6, 2, 1]);
+            let usual = |s: &Shortfall| matches!(s, Shortfall::SamePatternInARow(_));
+            assert!(paper.shortfalls.iter().all(usual), "{:?}", paper.shortfalls);
+        }
     }
 
     #[test]
@@ -698,7 +758,8 @@ mod tests {
             count in prop::option::of(0u32..30), theorems: bool, seed: u64,
         ) {
             let kind = if theorems { Kind::Theorems } else { Kind::Problems };
-            let request = Request { kind, count, seed, day: Day(9) };
+            let spread = [Spread::WeakFirst, Spread::ByWeight][(seed % 2) as usize];
+            let request = Request { kind, spread, count, seed, day: Day(9) };
             let standing = standing(&mastery);
             let pairs = |pairs: &[(u32, u32)]| -> Vec<Confusable> {
                 pairs.iter().map(|&(a, b)| (PatternId(a), PatternId(b))).collect()

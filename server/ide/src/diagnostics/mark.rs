@@ -119,6 +119,17 @@ impl Mark {
 
     /// The finding in terms of the files; `None` if its unit is gone.
     pub(super) fn resolved(&self, notebook: &Notebook) -> Option<Finding> {
+        let mut finding = self.resolved_without_fixes(notebook)?;
+        let (path, unit) = (&self.spot.unit.file, self.spot.unit.order);
+        let file = notebook.file(path)?;
+        let start = file.entries()[file.index_of(unit)?].start as usize;
+        let fixes = self.fixes.iter().map(|fix| fix.resolved(path, file, start));
+        finding.fixes.extend(fixes);
+        Some(finding)
+    }
+
+    /// The finding without its ways out.
+    pub(super) fn resolved_without_fixes(&self, notebook: &Notebook) -> Option<Finding> {
         let related = |(spot, message): &(Spot, String)| {
             let (_, span) = spot.resolved(notebook)?;
             let path = spot.unit.file.clone();
@@ -128,19 +139,16 @@ impl Mark {
                 message: message.clone(),
             })
         };
-        let (file, span) = self.spot.resolved(notebook)?;
-        let path = &self.spot.unit.file;
-        let start = file.entries()[file.index_of(self.spot.unit.order)?].start as usize;
-        let fixes = self.fixes.iter().map(|fix| fix.resolved(path, file, start));
+        let (_, span) = self.spot.resolved(notebook)?;
         Some(Finding {
             code: self.check.code,
             severity: self.severity,
-            path: path.clone(),
+            path: self.spot.unit.file.clone(),
             span,
             message: self.message.clone(),
             related: self.related.iter().filter_map(related).collect(),
             unnecessary: self.unnecessary,
-            fixes: fixes.collect(),
+            fixes: Vec::new(),
         })
     }
 }

@@ -25,6 +25,8 @@ pub(super) fn check(unit: &UnitScope<'_>, marks: &mut Vec<Mark>) {
         return;
     };
     let part = match at.block.field(Key::Covers) {
+        // What it gives points to is what it covers.
+        None if at.block.field(Key::Points).is_some() => return,
         None => Part::Header,
         Some(field) if field.value == Value::Empty => field.key_span.into(),
         Some(_) => return,
@@ -55,7 +57,7 @@ mod tests {
     fn an_exam_with_topics_is_not_marked() {
         check(
             &NO_COVERAGE,
-            "@exam Final\n  covers: 1 .. 3\n\n@paper Final\n",
+            "@exam Final\n  covers: 1 .. 3\n\n@exam Other\n  points: 1 20, 2 30\n\n@paper Final\n",
         );
     }
 }

@@ -290,13 +290,9 @@ pub(super) fn check_coverage(scope: &CourseScope<'_>, marks: &mut Vec<Mark>) {
     let notebook = scope.notebook();
     let topics = notebook.topics(scope.course);
     for exam in &scope.exams {
-        let Some(field) = exam.at.block.field(Key::Covers) else {
-            continue;
-        };
-        let Value::Coverage(items) = &field.value else {
-            continue;
-        };
-        for item in items {
+        let fields = [Key::Covers, Key::Points].map(|key| exam.at.block.field(key));
+        let items = fields.into_iter().flatten();
+        for item in items.flat_map(|field| field.value.covered()) {
             let is_covered = |(key, at): &(NameKey, Located<'_>)| item.what.holds(key, at.block);
             if topics.iter().any(is_covered) {
                 continue;

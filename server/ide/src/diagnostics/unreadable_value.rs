@@ -120,11 +120,13 @@ fn is_half_typed(kind: ValueKind, text: &str, field: &Field, fault: &Unreadable)
         | ValueKind::StudyTime
         | ValueKind::Start => is_number(last.strip_suffix('/').unwrap_or(last)),
         ValueKind::Moment => last.len() < 5 && is_start_of_time(last),
-        ValueKind::Coverage => fault_text.split_once("..").is_some_and(|(first, second)| {
-            first
-                .trim()
-                .starts_with(second.trim_matches(['.', ' ', '\t']))
-        }),
+        ValueKind::Coverage | ValueKind::TopicPoints => {
+            fault_text.split_once("..").is_some_and(|(first, second)| {
+                first
+                    .trim()
+                    .starts_with(second.trim_matches(['.', ' ', '\t']))
+            })
+        }
         _ => false,
     }
 }

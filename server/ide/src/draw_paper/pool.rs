@@ -43,7 +43,16 @@ impl<'a> Pool<'a> {
         };
         let mut numbers: BTreeMap<UnitId, u32> = BTreeMap::new();
         let mut shapes = Shapes::default();
+        // As an exam's questions are spread when nothing else is known of it.
+        let sizes = exam.topics.iter().map(|topic| {
+            let patterns = exams::patterns_of(notebook, &exam.course, topic);
+            (topic, patterns.len())
+        });
+        let parts = exam.parts(&sizes.collect());
         for (number, topic) in (0..).zip(&exam.topics) {
+            let Some(&weight) = parts.get(topic) else {
+                continue;
+            };
             let mut candidates = Vec::new();
             for at in practised_of(notebook, &exam.course, topic) {
                 if let Some(paper) = held_back.get(&at.id()) {
@@ -72,11 +81,9 @@ impl<'a> Pool<'a> {
                     pool.asked.push(Asked { at, text });
                 }
             }
-            let patterns = exams::patterns_of(notebook, &exam.course, topic).len();
             pool.sections.push(Section {
                 topic: TopicId(number),
-                // As an exam's questions are spread when nothing else is known of it.
-                weight: patterns.max(1) as f64,
+                weight,
                 candidates,
             });
         }

@@ -25,7 +25,7 @@ use super::convert;
 use super::documents::Step;
 use super::queue::Queue;
 use super::service::message;
-use super::snapshot::Snapshot;
+use super::snapshot::{Places, Snapshot};
 
 /// The checker, shared by all who need findings.
 #[derive(Clone, Default)]
@@ -42,6 +42,8 @@ struct State {
     at_work: bool,
     /// Files whose findings changed since the publisher last asked.
     touched: BTreeSet<FilePath>,
+    /// Files whose findings only point to other bytes of a file since the publisher last asked.
+    pointing: BTreeSet<FilePath>,
     /// Whether a course's standing changed since the publisher last asked, or the kinds of its
     /// problems, which lenses count.
     standing_touched: bool,
@@ -103,6 +105,7 @@ impl State {
         let resumed = self.checker.resume(&snapshot.analysis, worked_out);
         self.at_work = false;
         self.touched.extend(updated.files);
+        self.pointing.extend(updated.pointing);
         self.touched.extend(resumed.files);
         let kinds_touched = updated.problems_checked + resumed.problems_checked > 0;
         self.standing_touched |= !delta.courses.is_empty() || kinds_touched;
@@ -199,16 +202,23 @@ impl Checked {
                 ..Diagnostic::default()
             }];
         }
-        let findings = self.findings(path);
+        let checker = &self.state.checker;
+        let findings = checker.findings_without_fixes(&self.snapshot.analysis, path);
+        let mut places = Places::new(&self.snapshot);
         findings
             .iter()
-            .map(|finding| convert::diagnostic(&self.snapshot, finding))
+            .map(|finding| convert::diagnostic(&mut places, finding))
             .collect()
     }
 
     /// The files whose findings changed since this was last asked.
     pub(crate) fn take_touched(&mut self) -> BTreeSet<FilePath> {
         std::mem::take(&mut self.state.touched)
+    }
+
+    /// The files whose findings only point to other bytes than when this was last asked.
+    pub(crate) fn take_pointing(&mut self) -> BTreeSet<FilePath> {
+        std::mem::take(&mut self.state.pointing)
     }
 
     /// Whether a standing changed since this was last asked.

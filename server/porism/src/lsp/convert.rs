@@ -24,7 +24,7 @@ use tower_lsp::lsp_types::{
 use super::capabilities::NAME;
 use super::client::ClientFacts;
 use super::commands;
-use super::snapshot::Snapshot;
+use super::snapshot::{Places, Snapshot};
 
 /// Text to show, as Markdown where the client renders it.
 pub(crate) fn markup(doc: &Doc, markdown: bool) -> MarkupContent {
@@ -111,15 +111,15 @@ fn some(text: String) -> Option<String> {
 }
 
 /// A finding.
-pub(crate) fn diagnostic(snapshot: &Snapshot, finding: &Finding) -> Diagnostic {
+pub(crate) fn diagnostic(places: &mut Places<'_>, finding: &Finding) -> Diagnostic {
     let related = |related: &Related| {
-        let location = snapshot.location(&related.path, related.span)?;
+        let location = places.location(&related.path, related.span)?;
         let message = related.message.clone();
         Some(DiagnosticRelatedInformation { location, message })
     };
     let related: Vec<_> = finding.related.iter().filter_map(related).collect();
     Diagnostic {
-        range: snapshot.range(&finding.path, finding.span),
+        range: places.range(&finding.path, finding.span),
         severity: Some(match finding.severity {
             Severity::Error => DiagnosticSeverity::ERROR,
             Severity::Warning => DiagnosticSeverity::WARNING,
@@ -152,7 +152,7 @@ pub(crate) fn code_action(
     Some(CodeActionOrCommand::CodeAction(lsp::CodeAction {
         title: action.title.clone(),
         kind: Some(action_kind(action.kind)),
-        diagnostics: finding.map(|finding| vec![diagnostic(snapshot, finding)]),
+        diagnostics: finding.map(|finding| vec![diagnostic(&mut Places::new(snapshot), finding)]),
         edit,
         command,
         is_preferred: action.preferred.then_some(true),

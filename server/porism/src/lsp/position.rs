@@ -79,17 +79,34 @@ pub(crate) fn offset(text: &Rope, position: Position, encoding: Encoding) -> usi
 /// The position of a byte offset. An offset past the end is the end of the text; one inside a
 /// code point is the code point's start; one between CR and LF is the line's end.
 pub(crate) fn position(text: &Rope, offset: usize, encoding: Encoding) -> Position {
-    let char_index = text.byte_to_char(offset.min(text.len_bytes()));
-    let line = text.char_to_line(char_index);
-    let char_index = char_index.min(line_content_end(text, line));
-    let line_start = text.line_to_char(line);
-    let character = match encoding {
-        Encoding::Utf8 => text.char_to_byte(char_index) - text.char_to_byte(line_start),
-        Encoding::Utf16 => text.char_to_utf16_cu(char_index) - text.char_to_utf16_cu(line_start),
-        Encoding::Utf32 => char_index - line_start,
+    let offset = content_floor(text, offset.min(text.len_bytes()));
+    let line = text.byte_to_line(offset);
+    let start = text.line_to_byte(line);
+    let before = text.byte_slice(start..offset).chunks();
+    let character: usize = match encoding {
+        Encoding::Utf8 => offset - start,
+        Encoding::Utf16 => before
+            .map(|chunk| chunk.chars().map(char::len_utf16).sum::<usize>())
+            .sum(),
+        Encoding::Utf32 => before.map(|chunk| chunk.chars().count()).sum(),
     };
     // Files over 16 MiB are refused, and so are edits that make one: both numbers fit.
     Position::new(line as u32, character as u32)
+}
+
+/// The start of the code point that the byte at `offset` belongs to; of a CRLF, its start.
+fn content_floor(text: &Rope, offset: usize) -> usize {
+    let (chunk, chunk_start, ..) = text.chunk_at_byte(offset);
+    let mut inside = offset - chunk_start;
+    while !chunk.is_char_boundary(inside) {
+        inside -= 1;
+    }
+    let floor = chunk_start + inside;
+    let is_break_of_two = chunk.as_bytes().get(inside) == Some(&b'\n')
+        && floor
+            .checked_sub(1)
+            .is_some_and(|before| text.byte(before) == b'\r');
+    if is_break_of_two { floor - 1 } else { floor }
 }
 
 /// The bytes of a range. A range whose end stands before its start is read the other way round.

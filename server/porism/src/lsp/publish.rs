@@ -3,8 +3,8 @@
 //! A client that can is left to ask for diagnostics, and told when to ask again; any other is
 //! sent them. Never both, or it would show them twice.
 
-use std::collections::BTreeMap;
 use std::collections::hash_map::DefaultHasher;
+use std::collections::{BTreeMap, BTreeSet};
 use std::hash::{Hash, Hasher};
 use std::sync::Arc;
 use std::time::Duration;
@@ -14,7 +14,7 @@ use tokio::sync::Notify;
 use tokio::time::Instant;
 use tower_lsp::lsp_types::notification::PublishDiagnostics;
 use tower_lsp::lsp_types::request::{CodeLensRefresh, WorkspaceDiagnosticRefresh};
-use tower_lsp::lsp_types::{Diagnostic, PublishDiagnosticsParams, Url};
+use tower_lsp::lsp_types::{Diagnostic, PublishDiagnosticsParams, Range, Url};
 use tracing::{debug, error};
 
 use super::checks::{Checked, Checks};
@@ -26,6 +26,10 @@ use super::service::{catch_async, message};
 /// The least time between two calls to ask again.
 const REFRESH: Duration = Duration::from_secs(1);
 
+/// How long nothing is to change before findings are sent again that only point to other bytes of
+/// a file in which somebody types.
+const PAUSE: Duration = Duration::from_millis(300);
+
 /// How long the client may take to answer such a call.
 const PATIENCE: Duration = Duration::from_secs(20);
 
@@ -34,29 +38,40 @@ pub(crate) async fn run(editor: Editor, queue: Queue, checks: Checks, changed: A
     let mut publisher = Publisher::default();
     let mut lenses_due: Option<Instant> = None;
     let mut diagnostics_due: Option<Instant> = None;
+    // When the files are due that wait for a pause.
+    let mut pause_over: Option<Instant> = None;
     loop {
-        let due = [lenses_due, diagnostics_due].into_iter().flatten().min();
-        tokio::select! {
-            () = changed.notified() => match catch_async(checks.catch_up(&queue)).await {
-                Ok(Ok(mut checked)) => {
-                    let refresh = publisher.round(&editor, &mut checked).await;
-                    let due = Instant::now() + REFRESH;
-                    if refresh.lenses {
-                        lenses_due.get_or_insert(due);
-                    }
-                    if refresh.diagnostics {
-                        diagnostics_due.get_or_insert(due);
-                    }
-                }
-                Ok(Err(_)) => error!("the notebook does not answer"),
-                Err(panic) => error!(reason = message(&*panic), "checking panicked"),
-            },
+        let dues = [lenses_due, diagnostics_due, pause_over];
+        let due = dues.into_iter().flatten().min();
+        let in_pause = tokio::select! {
+            () = changed.notified() => false,
             () = sleep_until(due) => {
                 let now = Instant::now();
                 let lenses = lenses_due.take_if(|due| *due <= now).is_some();
                 let diagnostics = diagnostics_due.take_if(|due| *due <= now).is_some();
-                editor.converse(move |client| refresh(client, lenses, diagnostics));
+                if lenses || diagnostics {
+                    editor.converse(move |client| refresh(client, lenses, diagnostics));
+                }
+                if pause_over.take_if(|due| *due <= now).is_none() {
+                    continue;
+                }
+                true
             }
+        };
+        match catch_async(checks.catch_up(&queue)).await {
+            Ok(Ok(mut checked)) => {
+                let refresh = publisher.round(&editor, &mut checked, in_pause).await;
+                let now = Instant::now();
+                if refresh.lenses {
+                    lenses_due.get_or_insert(now + REFRESH);
+                }
+                if refresh.diagnostics {
+                    diagnostics_due.get_or_insert(now + REFRESH);
+                }
+                pause_over = (!publisher.waiting.is_empty()).then(|| now + PAUSE);
+            }
+            Ok(Err(_)) => error!("the notebook does not answer"),
+            Err(panic) => error!(reason = message(&*panic), "checking panicked"),
         }
     }
 }
@@ -92,6 +107,9 @@ struct Publisher {
     documents: OpenDocuments,
     /// What was last sent of each file.
     sent: BTreeMap<FilePath, Sent>,
+    /// Files whose findings only point to other bytes of a file. While somebody types in that one
+    /// they wait for a pause: there may be many, and what they say is the same.
+    waiting: BTreeSet<FilePath>,
 }
 
 struct Sent {
@@ -103,10 +121,16 @@ struct Sent {
 
 impl Publisher {
     /// One round, from one state of the notebook.
-    async fn round(&mut self, editor: &Editor, checked: &mut Checked) -> Refresh {
+    async fn round(&mut self, editor: &Editor, checked: &mut Checked, in_pause: bool) -> Refresh {
         let facts = editor.facts();
         let lenses = checked.take_standing_touched() && facts.refreshes_lenses;
         let mut files = checked.take_touched();
+        self.waiting.extend(checked.take_pointing());
+        if in_pause {
+            files.append(&mut self.waiting);
+        } else {
+            self.waiting.retain(|path| !files.contains(path));
+        }
         let documents = checked.snapshot.documents.clone();
         let before = std::mem::replace(&mut self.documents, documents.clone());
         if facts.pulls_diagnostics {
@@ -182,12 +206,27 @@ impl Publisher {
     }
 }
 
-/// Tells lists of diagnostics from each other.
+/// Tells lists of diagnostics from each other: hashes all that [`super::convert::diagnostic`]
+/// fills in.
 pub(crate) fn fingerprint(diagnostics: &[Diagnostic]) -> u64 {
     let mut hasher = DefaultHasher::new();
-    // Diagnostics are plain data, so they have a JSON form.
-    serde_json::to_string(diagnostics)
-        .unwrap_or_default()
-        .hash(&mut hasher);
+    for diagnostic in diagnostics {
+        hash_range(diagnostic.range, &mut hasher);
+        diagnostic.message.hash(&mut hasher);
+        let plain = (&diagnostic.severity, &diagnostic.code, &diagnostic.tags);
+        format!("{plain:?}").hash(&mut hasher);
+        let related = diagnostic.related_information.iter().flatten();
+        for related in related {
+            related.location.uri.hash(&mut hasher);
+            hash_range(related.location.range, &mut hasher);
+            related.message.hash(&mut hasher);
+        }
+    }
     hasher.finish()
+}
+
+fn hash_range(range: Range, hasher: &mut DefaultHasher) {
+    for place in [range.start, range.end] {
+        (place.line, place.character).hash(hasher);
+    }
 }

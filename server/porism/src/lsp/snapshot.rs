@@ -1,5 +1,6 @@
 //! One consistent state of the notebook, as a request sees it.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -127,6 +128,37 @@ impl Snapshot {
     /// The place of a span, for the client to go to.
     pub(crate) fn location(&self, path: &FilePath, span: Span) -> Option<Location> {
         Some(Location::new(self.url(path)?, self.range(path, span)))
+    }
+}
+
+/// Places for the client to go to, of many spans in few files.
+pub(crate) struct Places<'a> {
+    snapshot: &'a Snapshot,
+    urls: BTreeMap<FilePath, Option<Url>>,
+}
+
+impl<'a> Places<'a> {
+    pub(crate) fn new(snapshot: &'a Snapshot) -> Self {
+        let urls = BTreeMap::new();
+        Self { snapshot, urls }
+    }
+
+    /// The range of a span of a file.
+    pub(crate) fn range(&self, path: &FilePath, span: Span) -> Range {
+        self.snapshot.range(path, span)
+    }
+
+    /// The place of a span, for the client to go to.
+    pub(crate) fn location(&mut self, path: &FilePath, span: Span) -> Option<Location> {
+        let url = match self.urls.get(path) {
+            Some(url) => url.clone(),
+            None => {
+                let url = self.snapshot.url(path);
+                self.urls.insert(path.clone(), url.clone());
+                url
+            }
+        };
+        Some(Location::new(url?, self.range(path, span)))
     }
 }
 
