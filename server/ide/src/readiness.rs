@@ -433,7 +433,7 @@ mod tests {
             "not known: covers: names no topic of the course",
         );
         check(
-            &(course("  points: 2 40\n", "") + "@topic 2 Maps\n"),
+            &(course("  covers: 1\n  points: 2 40\n", "") + "@topic 2 Maps\n"),
             "not known: points: gives none to a covered topic with a pattern or a problem",
         );
         check(
