@@ -3,6 +3,7 @@
 use math::sibling;
 
 use crate::classify::Statement;
+use crate::starter;
 use crate::wording::Wording;
 
 /// Fresh problems.
@@ -26,12 +27,13 @@ pub struct FreshProblem {
 /// The most problems that are given at once.
 pub const MOST: usize = sibling::MAX_COUNT;
 
-/// Problems like a statement with other numbers, with their keys. Same seed: same problems.
+/// Problems like a statement with other numbers, with their keys, of the same starter patterns. Same
+/// seed: same problems.
 pub fn fresh_problems(statement: Statement<'_>, seed: u64, count: usize) -> FreshProblems {
     let prompt = Wording::of_text("").after(statement.prompt);
     let pieces_in_front = prompt.parts().len();
     let wording = statement.wording();
-    let siblings = sibling::siblings(&wording.parts(), seed, count);
+    let siblings = sibling::siblings_with_shapes(&wording.parts(), starter::shapes(), seed, count);
     let is_bare = Wording::of_text(statement.text).parts().len() == 1;
     let found = siblings.found.iter().map(|sibling| {
         // The instruction stays where it was.

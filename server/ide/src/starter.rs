@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::sync::OnceLock;
 
 use chrono::NaiveDateTime;
+use math::shape::{self, Shape};
 use notes::NameKey;
 
 use crate::Workspace;
@@ -55,6 +56,16 @@ pub fn has(name: &NameKey) -> bool {
     static NAMES: OnceLock<BTreeSet<NameKey>> = OnceLock::new();
     let names = NAMES.get_or_init(|| SUBJECTS.iter().flat_map(Subject::names).collect());
     names.contains(name)
+}
+
+/// The shapes of all patterns of the set.
+pub fn shapes() -> &'static [Shape] {
+    static SHAPES: OnceLock<Vec<Shape>> = OnceLock::new();
+    SHAPES.get_or_init(|| {
+        let lines = SUBJECTS.iter().flat_map(|subject| subject.text.lines());
+        let written = lines.filter_map(|line| line.trim_start().strip_prefix("shape: "));
+        written.map(|written| shape::read(written).0).collect()
+    })
 }
 
 /// A notebook of all subjects, each in a file of its own.

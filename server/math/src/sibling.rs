@@ -4,28 +4,42 @@
 //! each with its key. Numbers are drawn at the size of those they replace, where possible from an
 //! answer that was drawn first; a drawn problem is kept only if
 //!
-//! * it has the fingerprint of the original: the same problem once numbers are seen through,
-//! * it can be solved exactly and its key is no uglier than that of the original,
+//! * it has the fingerprint of the original: the same problem once numbers are seen through; and
+//!   what the method depends on beyond it is the same: the form of a limit, the growth of a series'
+//!   terms, whether a solution is extraneous,
+//! * it has the same of the given shapes, and the same one tells its kind best,
+//! * it can be solved exactly, and its key is made of the same things and no uglier than that of the
+//!   original,
+//! * problem and key are written as a textbook would print them,
 //! * its key holds when it is verified against the problem.
 //!
 //! The same seed gives the same problems on every platform. Nothing is shown that was not verified:
 //! where too few are found within the limit of steps, the reason is told.
 
 mod draw;
+mod kind;
 mod literals;
+mod look;
 mod random;
 mod size;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeSet;
+
 use crate::expression::Expression;
+use crate::fingerprint::{self, Fingerprint};
 use crate::print;
-use crate::problem::{self, Part, Problem};
+use crate::problem::{self, Part, Problem, Task};
 use crate::read::{Class, Declared};
+use crate::shape::Shape;
 use crate::solve::{self, Key};
+use crate::stable_hash::Digest;
 use crate::verdict::{self, Verdict};
 use draw::Liberty;
+use kind::{Fit, Kind};
 use literals::Literal;
+use look::Fault;
 use random::Random;
 use size::Size;
 
@@ -78,8 +92,9 @@ pub fn text(pieces: &[Piece]) -> String {
 /// The work of one call, in units of a drawn problem.
 const MAX_STEPS: u32 = 12_000;
 
-/// A solved problem costs so many units, a verified one so many more.
+/// A solved problem costs so many units, a classified and a verified one so many more.
 const STEPS_TO_SOLVE: u32 = 4;
+const STEPS_TO_CLASSIFY: u32 = 10;
 const STEPS_TO_VERIFY: u32 = 20;
 
 /// At most so many problems are given at once.
@@ -89,8 +104,19 @@ pub const MAX_COUNT: usize = 200;
 /// reason. The statement is words and formulas in turn, as for [`problem::read`]. Takes a bounded
 /// number of steps.
 pub fn siblings(statement: &[Part<'_>], seed: u64, count: usize) -> Siblings {
+    siblings_with_shapes(statement, &[], seed, count)
+}
+
+/// The same, where each problem has those of the shapes that the given one has, and no other of
+/// them.
+pub fn siblings_with_shapes(
+    statement: &[Part<'_>],
+    shapes: &[Shape],
+    seed: u64,
+    count: usize,
+) -> Siblings {
     let mut found = Vec::new();
-    let reason = match Search::new(statement, seed) {
+    let reason = match Search::new(statement, shapes, seed) {
         Ok(mut search) => search.run(count.min(MAX_COUNT), &mut found),
         Err(reason) => Some(reason),
     };
@@ -101,18 +127,49 @@ pub fn siblings(statement: &[Part<'_>], seed: u64, count: usize) -> Siblings {
 struct Search<'a> {
     statement: &'a [Part<'a>],
     original: Problem,
+    fingerprint: Fingerprint,
     /// The formulas of the statement with their literals, in order.
     formulas: Vec<(Expression, Vec<Literal>)>,
     /// The TeX of the formulas.
     written: Vec<&'a str>,
     declared: Declared,
-    size: Size,
+    kind: Kind,
+    shapes: &'a [Shape],
+    /// How the original has the shapes.
+    fit: Fit,
+    keys: Vec<Original>,
+    /// What one would not print in the formulas of the original.
+    faults: BTreeSet<Fault>,
     random: Random,
     /// The TeX of the formulas of the original and of all problems found so far.
     known: Vec<Vec<String>>,
     steps: u32,
     /// How far the drawn problems came.
     rejected: Rejected,
+}
+
+/// A key of the original.
+struct Original {
+    size: Size,
+    outline: String,
+    faults: BTreeSet<Fault>,
+}
+
+impl Original {
+    fn of(key: &Key, task: Task) -> Self {
+        Self {
+            size: Size::of(key),
+            outline: kind::outline(key, task),
+            faults: faults_of(key),
+        }
+    }
+}
+
+fn faults_of(key: &Key) -> BTreeSet<Fault> {
+    match key {
+        Key::Formula(formula) => look::faults(formula),
+        Key::Words(_) => BTreeSet::new(),
+    }
 }
 
 #[derive(Default)]
@@ -125,11 +182,11 @@ struct Rejected {
 }
 
 impl<'a> Search<'a> {
-    fn new(statement: &'a [Part<'a>], seed: u64) -> Result<Self, String> {
-        let original = problem::read(statement);
-        if original.fingerprint.is_none() {
+    fn new(statement: &'a [Part<'a>], shapes: &'a [Shape], seed: u64) -> Result<Self, String> {
+        let original = problem::read(&verdict::without_templates(statement));
+        let Some(fingerprint) = fingerprint(&original) else {
             return Err("what is asked is not understood".into());
-        }
+        };
         let (formulas, declared) = formulas(statement)?;
         let formulas: Vec<(Expression, Vec<Literal>)> = formulas
             .into_iter()
@@ -142,18 +199,29 @@ impl<'a> Search<'a> {
             return Err("there is no number in it to be changed".into());
         }
         let keys = solve::solve(&original)?;
-        let Some(size) = keys.first().map(Size::of) else {
-            return Err("it was not solved".into());
-        };
+        let keys: Vec<Original> = keys
+            .iter()
+            .map(|k| Original::of(k, original.task))
+            .collect();
+        let faults = formulas
+            .iter()
+            .flat_map(|(formula, _)| look::faults(formula));
+        let faults = faults.collect();
+        let (kind, fit) = (Kind::of(&original), Fit::of(shapes, &original));
         let written: Vec<&str> = statement.iter().filter_map(tex_of).collect();
         let shown = written.iter().map(|tex| (*tex).to_owned()).collect();
         Ok(Self {
             statement,
             original,
+            fingerprint,
             formulas,
             written,
             declared,
-            size,
+            kind,
+            shapes,
+            fit,
+            keys,
+            faults,
             random: Random::new(seed),
             known: vec![shown],
             steps: 0,
@@ -174,6 +242,7 @@ impl<'a> Search<'a> {
             let liberty = Liberty {
                 unwritten,
                 exponents,
+                wide: is_loose,
             };
             while self.steps < MAX_STEPS / 100 * share {
                 if found.len() >= count {
@@ -202,6 +271,10 @@ impl<'a> Search<'a> {
         if self.known.contains(&tex) {
             return None;
         }
+        if !self.is_printable(&tex) {
+            self.rejected.ugly += 1;
+            return None;
+        }
         let mut formulas = tex.iter();
         let statement: Vec<Piece> = self
             .statement
@@ -212,12 +285,16 @@ impl<'a> Search<'a> {
             })
             .collect();
         let parts: Vec<Part<'_>> = statement.iter().map(Piece::as_part).collect();
-        let problem = problem::read(&parts);
-        if problem.fingerprint != self.original.fingerprint || problem.task != self.original.task {
+        let problem = problem::read(&verdict::without_templates(&parts));
+        if fingerprint(&problem) != Some(self.fingerprint) || problem.task != self.original.task {
             self.rejected.kind += 1;
             return None;
         }
         self.steps += STEPS_TO_SOLVE;
+        if Kind::of(&problem) != self.kind {
+            self.rejected.kind += 1;
+            return None;
+        }
         let keys = match solve::solve(&problem) {
             Ok(keys) => keys,
             Err(reason) => {
@@ -226,12 +303,26 @@ impl<'a> Search<'a> {
                 return None;
             }
         };
-        for key in keys {
-            if !Size::of(&key).fits(&self.size, is_loose) {
+        // The first key is the usual one; the others are those of other customs.
+        for (key, original) in keys.iter().zip(&self.keys) {
+            if kind::outline(key, problem.task) != original.outline {
+                self.rejected.kind += 1;
+                continue;
+            }
+            if !Size::of(key).fits(&original.size, is_loose)
+                || !faults_of(key).is_subset(&original.faults)
+            {
                 self.rejected.ugly += 1;
                 continue;
             }
-            let answer = self.pieces(&key);
+            self.steps += STEPS_TO_CLASSIFY;
+            // What changes little should not need other laws; further on any way there will do.
+            let by_laws = !liberty.unwritten;
+            if !Fit::of(self.shapes, &problem).is_like(&self.fit, by_laws) {
+                self.rejected.kind += 1;
+                return None;
+            }
+            let answer = self.pieces(key);
             let key: Vec<Part<'_>> = answer.iter().map(Piece::as_part).collect();
             self.steps += STEPS_TO_VERIFY;
             match verdict::verify(&parts, &key) {
@@ -246,6 +337,14 @@ impl<'a> Search<'a> {
             }
         }
         None
+    }
+
+    /// The formulas have no fault that those of the original have not.
+    fn is_printable(&self, tex: &[String]) -> bool {
+        tex.iter().all(|tex| {
+            let formula = crate::read(tex, &self.declared).expression;
+            look::faults(&formula).is_subset(&self.faults)
+        })
     }
 
     fn pieces(&self, key: &Key) -> Vec<Piece> {
@@ -279,6 +378,18 @@ impl Rejected {
             _ => "there are no more problems of this kind with numbers of this size".into(),
         }
     }
+}
+
+/// The fingerprint; of "find `$f(3)$`", too, where the words alone tell nothing.
+fn fingerprint(problem: &Problem) -> Option<Fingerprint> {
+    problem.fingerprint.or_else(|| {
+        let is_defined = problem.task == Task::Other && !problem.conditions.is_empty();
+        let remainder = Some(Digest::tag(0)).filter(|_| is_defined);
+        fingerprint::of(&Problem {
+            remainder,
+            ..problem.clone()
+        })
+    })
 }
 
 fn tex_of<'a>(part: &Part<'a>) -> Option<&'a str> {

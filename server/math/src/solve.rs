@@ -10,15 +10,20 @@ mod derivatives;
 mod differential_equations;
 mod equations;
 mod expressions;
+mod functions;
+mod graphs;
 mod growth;
 mod inequalities;
 mod integrals;
 mod limits;
 mod matrices;
 mod polynomials;
+mod power_series;
 mod series;
 mod systems;
+mod textbook;
 mod tidy;
+mod transforms;
 mod trigonometry;
 mod write;
 
@@ -43,7 +48,7 @@ pub fn solve(problem: &Problem) -> Result<Vec<Key>, String> {
     if main.size() > MAX_SIZE || main.has_gap() {
         return Err("the formula is too large".into());
     }
-    match problem.task {
+    let keys = match problem.task {
         Task::Equation => equations::solve(problem, main),
         Task::Inequality => inequalities::solve(problem, main),
         Task::System => systems::solve(problem, main),
@@ -54,7 +59,24 @@ pub fn solve(problem: &Problem) -> Result<Vec<Key>, String> {
         Task::Sum => series::solve(problem, main),
         Task::Ode => differential_equations::solve(problem, main),
         Task::Matrix => matrices::solve(problem, main),
+        Task::Other => functions::solve(problem, main),
         _ => Err("problems of this kind are not solved".into()),
+    };
+    Ok(keys?.into_iter().map(textbook::printed).collect())
+}
+
+/// What the numbers of a problem say about the way to its answer, where a fingerprint does not tell:
+/// equal lists for problems of one fingerprint mean that the way is the same. Empty where there is
+/// nothing more to say.
+pub(crate) fn method(problem: &Problem) -> Vec<i8> {
+    let Some(main) = problem.main.as_ref().filter(|main| main.size() <= MAX_SIZE) else {
+        return Vec::new();
+    };
+    match problem.task {
+        Task::Equation => equations::extraneous(problem, main),
+        Task::Limit => limits::form(main),
+        Task::Sum => series::growth_class(main),
+        _ => Vec::new(),
     }
 }
 

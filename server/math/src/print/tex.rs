@@ -572,7 +572,13 @@ impl Writer {
             Operator::Power => right.operands().first().is_some_and(is_name),
             _ => is_name(right),
         };
-        let is_prefix = tightness(right) == Tightness::Prefix;
+        let is_prefix = match (right.operator(), right.operands()) {
+            // `\sin^2 x` is written like `\sin x`.
+            (Operator::Power, [base, exponent]) => {
+                tightness(base) == Tightness::Prefix && is_natural(exponent)
+            }
+            _ => tightness(right) == Tightness::Prefix,
+        };
         let is_sum = match right.operator() {
             Operator::Sum => true,
             Operator::Power => right

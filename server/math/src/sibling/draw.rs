@@ -11,6 +11,7 @@ use super::literals::{self, Literal, Role};
 use super::random::Random;
 use crate::evaluate::exact;
 use crate::expression::{Expression, Operator, Symbol};
+use crate::normal_form::normal;
 use crate::problem::{Problem, Task};
 use crate::rational::Rational;
 
@@ -21,6 +22,8 @@ pub(super) struct Liberty {
     pub(super) unwritten: bool,
     /// Exponents may change.
     pub(super) exponents: bool,
+    /// Numbers of one digit may become larger ones.
+    pub(super) wide: bool,
 }
 
 /// The values for all formulas of a statement, in order; none if they are not such as one writes.
@@ -34,10 +37,29 @@ pub(super) fn draw(
     let together = random.percent(40);
     let mut renamed: BTreeMap<(bool, i64), i64> = BTreeMap::new();
     let mut values: Vec<Vec<i64>> = Vec::with_capacity(formulas.len());
+    // One coefficient of 1 at most: with more of them a problem soon looks contrived.
+    let unwritten = formulas.iter().flat_map(|(_, literals)| literals);
+    let unwritten = unwritten.filter(|l| l.role == Role::Unwritten).count() as i64;
+    let mut chosen = match liberty.unwritten {
+        true => random.between(0, unwritten),
+        false => unwritten,
+    };
     for (_, literals) in formulas {
         let mut drawn: Vec<i64> = Vec::with_capacity(literals.len());
         for literal in literals {
             let mut value = fresh(random, literal, liberty);
+            if literal.role == Role::Unwritten {
+                if chosen == 0 {
+                    value *= match random.percent(25) {
+                        true => [4, 9, 16][random.between(0, 2) as usize],
+                        false => random.between(2, 6),
+                    };
+                    if literal.is_signed && random.percent(15) {
+                        value = -value;
+                    }
+                }
+                chosen -= 1;
+            }
             let is_kept = matches!(literal.role, Role::Unwritten | Role::Exponent);
             if together && !is_kept {
                 let key = (literal.places > 0, literal.value.abs());
@@ -48,12 +70,36 @@ pub(super) fn draw(
         }
         values.push(drawn);
     }
+    if liberty.unwritten && random.percent(30) {
+        scale_arguments(random, formulas, &mut values);
+    }
     if random.percent(75) {
         fit(random, problem, formulas, &mut values);
     }
     let mut all = formulas.iter().zip(&values);
     all.all(|((_, literals), values)| is_usual(literals, values))
         .then_some(values)
+}
+
+/// Puts a multiple of the letter in its place in the arguments of all functions: `\sin x + \cos 2x`
+/// becomes `\sin 3x + \cos 6x`. The other numbers stay.
+fn scale_arguments(
+    random: &mut Random,
+    formulas: &[(Expression, Vec<Literal>)],
+    values: &mut [Vec<i64>],
+) {
+    let factor = random.between(2, 5);
+    for ((_, literals), values) in formulas.iter().zip(values) {
+        for (literal, value) in literals.iter().zip(values) {
+            let is_scaled = literal.in_argument
+                && literal.places == 0
+                && matches!(literal.role, Role::Unwritten | Role::Coefficient);
+            *value = match is_scaled {
+                true => literal.value.saturating_mul(factor),
+                false => literal.value,
+            };
+        }
+    }
 }
 
 /// Fractions are in lowest terms, and signs stand where one would write them.
@@ -78,7 +124,8 @@ fn is_usual(literals: &[Literal], values: &[i64]) -> bool {
     };
     let before = common(&mut literals.iter().filter(|l| terms(l)).map(|l| l.value));
     let after = common(&mut numbers.filter(|(l, _)| terms(l)).map(|(_, value)| *value));
-    signs && fractions && (before != 1 || after == 1 || literals.len() < 2)
+    let is_alone = literals.iter().filter(|l| terms(l)).count() < 2;
+    signs && fractions && (before != 1 || after == 1 || is_alone)
 }
 
 /// A number of the size of the one it replaces.
@@ -86,17 +133,18 @@ fn fresh(random: &mut Random, literal: &Literal, liberty: Liberty) -> i64 {
     let &Literal { role, value, .. } = literal;
     let size = value.abs();
     let new = match role {
-        Role::Unwritten if liberty.unwritten && random.percent(40) => random.between(2, 6),
         Role::Unwritten => size,
         Role::Exponent if liberty.exponents && random.percent(50) => {
             random.between(2, (size + 2).max(4))
         }
         Role::Exponent => size,
         _ if random.percent(12) => size,
-        Role::Coefficient => between_sizes(random, size, 2),
-        Role::Base | Role::Denominator if size > 1 => between_sizes(random, size, 2),
+        // A 1 in a sum is often there for a reason: e^x - 1, 1 - cos x.
+        Role::Constant if size == 1 && random.percent(40) => size,
+        Role::Coefficient => between_sizes(random, size, 2, liberty),
+        Role::Base | Role::Denominator if size > 1 => between_sizes(random, size, 2, liberty),
         Role::Constant | Role::Numerator | Role::Base | Role::Denominator => {
-            between_sizes(random, size, 1)
+            between_sizes(random, size, 1, liberty)
         }
     };
     match literal.is_signed {
@@ -107,8 +155,31 @@ fn fresh(random: &mut Random, literal: &Literal, liberty: Liberty) -> i64 {
     }
 }
 
-fn between_sizes(random: &mut Random, size: i64, least: i64) -> i64 {
-    let most = greatest(size);
+/// Another perfect square for one, another cube for a cube: they are there for a reason.
+fn alike(random: &mut Random, size: i64) -> Option<i64> {
+    let powers: Vec<i64> = [2, 3, 4]
+        .into_iter()
+        .filter(|power| (2..=12_i64).any(|root| root.pow(*power) == size))
+        .flat_map(|power| {
+            let most = greatest(size).max([36, 64, 81][power as usize - 2]);
+            let powers = (1..=12_i64).map(move |root| root.pow(power));
+            powers.filter(move |value| *value <= most)
+        })
+        .collect();
+    let last = powers.len().checked_sub(1)?;
+    powers.get(random.between(0, last as i64) as usize).copied()
+}
+
+fn between_sizes(random: &mut Random, size: i64, least: i64, liberty: Liberty) -> i64 {
+    if random.percent(40)
+        && let Some(value) = alike(random, size).filter(|value| *value >= least)
+    {
+        return value;
+    }
+    let most = match liberty.wide {
+        true => greatest(size).max(25),
+        false => greatest(size),
+    };
     // Small numbers are the more usual ones.
     match random.percent(50) {
         true => random.between(least, most.min(5 + size / 4).max(least)),
@@ -349,5 +420,14 @@ fn value_of(expression: &Expression, point: &BTreeMap<Symbol, Rational>) -> Opti
         .iter()
         .map(|(symbol, value)| (symbol.clone(), value.to_big()))
         .collect();
-    exact(expression, &values).map(Rational::from)
+    if let Some(value) = exact(expression, &values) {
+        return Some(Rational::from(value));
+    }
+    // The cosine of 0, the logarithm of 1.
+    let known = point
+        .iter()
+        .fold(expression.clone(), |known, (symbol, value)| {
+            known.substitute(symbol, &Expression::rational(&value.to_big()))
+        });
+    normal(&known).ok()?.as_constant()
 }

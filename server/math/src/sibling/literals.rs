@@ -44,6 +44,8 @@ pub(super) struct Literal {
     pub(super) places: u32,
     /// It may change its sign: it stands as a term.
     pub(super) is_signed: bool,
+    /// It stands in the argument of a function.
+    pub(super) in_argument: bool,
     /// Where it is written, without its sign; empty for what is not written.
     pub(super) range: Range<usize>,
 }
@@ -58,6 +60,7 @@ pub(super) fn literals(formula: &Expression) -> Vec<Literal> {
             value
         },
         leads: false,
+        in_argument: false,
     }
     .term(formula, false);
     found
@@ -69,6 +72,7 @@ pub(super) fn with_values(formula: &Expression, values: &[i64]) -> Expression {
     Walk {
         visit: &mut |literal: Literal| values.next().copied().unwrap_or(literal.value),
         leads: false,
+        in_argument: false,
     }
     .term(formula, false)
 }
@@ -145,6 +149,7 @@ struct Walk<'a> {
     visit: &'a mut dyn FnMut(Literal) -> i64,
     /// The next number leads a sum, an argument or a denominator, where one writes no minus sign.
     leads: bool,
+    in_argument: bool,
 }
 
 /// The integer, or the decimal in units of its last place.
@@ -216,6 +221,7 @@ impl Walk<'_> {
             value,
             places,
             is_signed,
+            in_argument: self.in_argument,
             range,
         })
     }
@@ -399,7 +405,12 @@ impl Walk<'_> {
                 factor.with_operands([argument, base])
             }
             (Operator::Root | Operator::Function(_), _) => {
-                factor.with_operands(operands.iter().map(|o| self.bare(o)).collect::<Vec<_>>())
+                let outside = self.in_argument;
+                self.in_argument |= matches!(factor.operator(), Operator::Function(_));
+                let changed =
+                    factor.with_operands(operands.iter().map(|o| self.bare(o)).collect::<Vec<_>>());
+                self.in_argument = outside;
+                changed
             }
             // y(0) = 1: the point stays; so do conditions that only name an interval.
             (Operator::Relation(_), [left, right])
@@ -498,7 +509,9 @@ impl Walk<'_> {
                 _ => exponent.clone(),
             },
             // An inverse, a reciprocal: the exponent says what is done.
-            (Operator::Negative, [operand]) if written(operand).is_some() => exponent.clone(),
+            (Operator::Negative, [operand]) if written(operand).is_some() => {
+                Expression::negative(self.exponent(operand))
+            }
             (Operator::Fraction, [above, below]) if is_number_fraction(exponent) => {
                 Expression::fraction(self.exponent(above), self.exponent(below))
             }

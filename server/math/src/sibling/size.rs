@@ -1,6 +1,6 @@
 //! Is an answer as simple as another one?
 
-use crate::expression::{Expression, Operator};
+use crate::expression::{Constant, Expression, Operator};
 use crate::solve::Key;
 
 /// How large the numbers and the formula of a key are.
@@ -8,6 +8,8 @@ use crate::solve::Key;
 pub(super) struct Size {
     /// The words, if it is no formula.
     words: Option<&'static str>,
+    /// It is infinite.
+    is_infinite: bool,
     /// The number of solutions, of intervals, of entries.
     items: usize,
     /// The greatest integer that stands in it.
@@ -25,6 +27,7 @@ impl Size {
     pub(super) fn of(key: &Key) -> Self {
         let mut size = Self {
             words: None,
+            is_infinite: false,
             items: 0,
             number: 0,
             denominator: 1,
@@ -34,7 +37,17 @@ impl Size {
         match key {
             Key::Formula(formula) => {
                 size.operators = formula.size();
+                let is_infinity = |e: &Expression| e.as_constant() == Some(Constant::Infinity);
+                size.is_infinite = match (formula.operator(), formula.operands()) {
+                    (Operator::Negative, [operand]) => is_infinity(operand),
+                    _ => is_infinity(formula),
+                };
+                let has_angles = formula
+                    .parts()
+                    .any(|part| part.as_constant() == Some(Constant::Pi));
                 size.items = match formula.operator() {
+                    // Of angles there may be more or fewer.
+                    Operator::List if has_angles => 1,
                     Operator::List | Operator::SetOperation(_) | Operator::Matrix(_) => {
                         formula.operands().len()
                     }
@@ -81,6 +94,7 @@ impl Size {
             false => other.operators + other.operators / 3 + 3,
         };
         self.words == other.words
+            && self.is_infinite == other.is_infinite
             && self.items == other.items
             && self.number <= number
             && self.denominator <= denominator

@@ -27,13 +27,46 @@ pub(super) fn antiderivative(body: &Expression, by: &Symbol) -> Option<Expressio
 }
 
 /// Each term tidied by itself: antiderivatives are sums that one does not bring together.
-fn tidy_terms(sum: &Expression) -> Expression {
+pub(super) fn tidy_terms(sum: &Expression) -> Expression {
     match (sum.operator(), sum.operands()) {
-        (Operator::Sum, terms) => write::sum(terms.iter().map(tidy_terms).collect::<Vec<_>>()),
+        (Operator::Sum, terms) => {
+            merged(write::sum(terms.iter().map(tidy_terms).collect::<Vec<_>>()))
+        }
         (Operator::Negative, [operand]) => {
             write::multiple(&Rational::integer(-1), tidy_terms(operand))
         }
         _ => tidy(sum),
+    }
+}
+
+/// Multiples of the same added up: `\frac{1}{4} x - \frac{1}{8} x`.
+fn merged(sum: Expression) -> Expression {
+    let mut found: Vec<(Expression, Rational)> = Vec::new();
+    let mut is_merged = false;
+    for term in surface::terms(&sum) {
+        let unit = surface::Term {
+            coefficient: Rational::ONE,
+            factors: term.factors.clone(),
+        };
+        let unit = unit.to_expression();
+        match found.iter_mut().find(|(known, _)| *known == unit) {
+            Some((_, total)) => {
+                *total = &*total + &term.coefficient;
+                is_merged = true;
+            }
+            None => found.push((unit, term.coefficient.clone())),
+        }
+    }
+    match is_merged {
+        true => {
+            let terms = found.into_iter().filter(|(_, total)| !total.is_zero());
+            write::sum(
+                terms
+                    .map(|(unit, total)| write::multiple(&total, unit))
+                    .collect::<Vec<_>>(),
+            )
+        }
+        false => sum,
     }
 }
 
@@ -138,6 +171,9 @@ impl Search<'_> {
         if let Some(found) = self.trigonometric(factors, depth) {
             return Some(found);
         }
+        if let Some(found) = self.secants(factors, depth) {
+            return Some(found);
+        }
         if let Some(found) = self.substitution(&product, depth) {
             return Some(found);
         }
@@ -148,6 +184,9 @@ impl Search<'_> {
             return Some(found);
         }
         if let Some(found) = self.shifted(&product, depth) {
+            return Some(found);
+        }
+        if let Some(found) = self.rooted(&product, depth) {
             return Some(found);
         }
         self.expanded(&product, depth)
@@ -364,13 +403,34 @@ impl Search<'_> {
         let (c, a) = (inner.coefficient(0), inner.coefficient(2));
         let sqrt = Expression::root(root.clone());
         let one = over(write::integer(1), sqrt.clone());
+        // Both are positive, so that their squares decide.
         let is = |of: &Expression| {
-            let quotient = normal(&over(product.clone(), of.clone())).ok();
+            let quotient = over(product.clone(), of.clone());
+            let square = |e: &Expression| match (e.operator(), e.operands()) {
+                (Operator::Root, [radicand]) => radicand.clone(),
+                (Operator::Power, [base, exponent]) => {
+                    let twice = write::product([write::integer(2), exponent.clone()]);
+                    Expression::power(base.clone(), write::collected(&twice))
+                }
+                _ => write::power(e.clone(), 2),
+            };
+            let squared = squared(&quotient, &square);
+            let quotient = normal(&squared).ok();
             quotient
                 .and_then(|q| q.as_constant())
                 .is_some_and(|q| q.is_one())
         };
         let x = self.letter();
+        // Abramowitz and Stegun, 3.3.44 and 3.3.47, by substitution.
+        if !c.is_zero() && is(&over(one.clone(), write::power(x.clone(), 2))) {
+            let quotient = over(sqrt, x);
+            return Some(write::multiple(&-c.reciprocal()?, quotient));
+        }
+        if !c.is_zero() && is(&over(one.clone(), root.clone())) {
+            let factor = c.reciprocal()?;
+            let below = write::multiple(&factor.denominator(), sqrt);
+            return Some(over(write::multiple(&factor.numerator(), x), below));
+        }
         let slope = polynomials::square_root(&a.abs())?;
         if slope.1 != 1 {
             return None;
@@ -411,6 +471,21 @@ impl Search<'_> {
                 &slope.reciprocal()?,
                 call(Function::Ln, &inside),
             ));
+        }
+        // The same logarithm beside half the product, 3.3.41.
+        if a.is_one() && (is(&sqrt) || is(&over(write::power(x.clone(), 2), sqrt.clone()))) {
+            let inside = write::sum([x.clone(), sqrt.clone()]);
+            let inside = match c.is_positive() {
+                true => inside,
+                false => call(Function::Abs, &inside),
+            };
+            let sign = Rational::integer(if is(&sqrt) { 1 } else { -1 });
+            let whole = write::multiple(&half, write::product([x, sqrt]));
+            let logarithm = call(Function::Ln, &inside);
+            return Some(write::sum([
+                whole,
+                write::multiple(&(&(&c * &half) * &sign), logarithm),
+            ]));
         }
         None
     }
@@ -491,6 +566,97 @@ impl Search<'_> {
                 write::power(half(false), cosines / 2),
             ]);
             return self.integrate(&write::collected(&lowered), depth - 1);
+        }
+        None
+    }
+
+    /// Products of powers of secant and tangent, or of cosecant and cotangent, of one linear argument.
+    fn secants(&mut self, factors: &[Expression], depth: u32) -> Option<Expression> {
+        let mut argument: Option<&Expression> = None;
+        let (mut tangents, mut secants, mut is_turned) = (0_i64, 0_i64, false);
+        for (place, factor) in factors.iter().enumerate() {
+            let (base, exponent) = match (factor.operator(), factor.operands()) {
+                (Operator::Power, [base, exponent]) => (base, exponent.as_i64()?),
+                _ => (factor, 1),
+            };
+            let (Operator::Function(function), [of]) = (base.operator(), base.operands()) else {
+                return None;
+            };
+            if argument.is_some_and(|known| known != of) || !(1..=6).contains(&exponent) {
+                return None;
+            }
+            argument = Some(of);
+            let turned = match function {
+                Function::Tan | Function::Sec => false,
+                Function::Cot | Function::Csc => true,
+                _ => return None,
+            };
+            if place > 0 && turned != is_turned {
+                return None;
+            }
+            is_turned = turned;
+            match function {
+                Function::Tan | Function::Cot => tangents += exponent,
+                _ => secants += exponent,
+            }
+        }
+        let argument = argument?.clone();
+        let (slope, _) = self.linear(&argument)?;
+        let (tangent, secant, sign) = match is_turned {
+            false => (Function::Tan, Function::Sec, 1),
+            true => (Function::Cot, Function::Csc, -1),
+        };
+        let (tangent, secant) = (call(tangent, &argument), call(secant, &argument));
+        let factor = Rational::integer(sign).checked_div(&slope)?;
+        let u = Expression::symbol("u");
+        let by = |body: Expression, name: &Expression| {
+            let symbol = Symbol::new("u");
+            let body = write::collected(&body);
+            let found = Search {
+                by: &symbol,
+                budget: 50,
+            }
+            .integrate(&body, 3)?;
+            Some(found.substitute(&symbol, name))
+        };
+        let one = write::integer(1);
+        if secants > 0 && secants % 2 == 0 {
+            // sec^2 is the derivative of the tangent.
+            let square = write::sum([one.clone(), write::power(u.clone(), 2)]);
+            let body = Expression::product([
+                write::power(square, (secants - 2) / 2),
+                write::power(u, tangents),
+            ]);
+            return Some(spread(&factor, &one, by(body, &tangent)?));
+        }
+        if secants > 0 && tangents % 2 == 1 {
+            // sec tan is the derivative of the secant.
+            let square = Expression::difference(write::power(u.clone(), 2), one.clone());
+            let body = Expression::product([
+                write::power(square, (tangents - 1) / 2),
+                write::power(u, secants - 1),
+            ]);
+            return Some(spread(&factor, &one, by(body, &secant)?));
+        }
+        if secants == 0 && tangents >= 2 {
+            // tan^n = tan^(n - 2) (sec^2 - 1)
+            let next = write::power(tangent.clone(), tangents - 1);
+            let first =
+                write::multiple(&factor.checked_div(&Rational::integer(tangents - 1))?, next);
+            let rest = self.integrate(&write::power(tangent, tangents - 2), depth - 1)?;
+            return Some(write::sum([
+                first,
+                spread(&Rational::integer(-1), &one, rest),
+            ]));
+        }
+        if (secants, tangents) == (3, 0) {
+            // By parts; Abramowitz and Stegun, 4.3.127.
+            let half = &Rational::fraction(1, 2) * &factor;
+            let logarithm = ln_abs(&write::sum([secant.clone(), tangent.clone()]));
+            return Some(write::sum([
+                write::multiple(&half, write::product([secant, tangent])),
+                write::multiple(&(&half * &Rational::integer(sign)), logarithm),
+            ]));
         }
         None
     }
@@ -675,6 +841,25 @@ impl Search<'_> {
         ]))
     }
 
+    /// The root of the letter gets a name.
+    fn rooted(&mut self, product: &Expression, depth: u32) -> Option<Expression> {
+        let root = product.parts().find(|part| {
+            matches!(part.operator(), Operator::Root)
+                && part.operands().first().and_then(Expression::as_symbol) == Some(self.by)
+        })?;
+        let name = Symbol::new("substitute");
+        let named = Expression::new(Operator::Symbol(name.clone()), []);
+        let body = replaced(product, root, &named);
+        let body = body.substitute(self.by, &write::power(named.clone(), 2));
+        let body = write::product([write::integer(2), named, body]);
+        let found = Search {
+            by: &name,
+            budget: self.budget.min(60),
+        }
+        .integrate(&write::collected(&body), depth - 1)?;
+        Some(without_bars(&found.substitute(&name, root), self.by))
+    }
+
     /// A root or power of a linear expression beside a polynomial: the linear expression gets a name.
     fn shifted(&mut self, product: &Expression, depth: u32) -> Option<Expression> {
         let inner = product.parts().find_map(|part| {
@@ -702,6 +887,17 @@ impl Search<'_> {
         .integrate(&body, depth - 1)?;
         let found = found.substitute(&name, &inner);
         Some(spread(&slope.reciprocal()?, &write::integer(1), found))
+    }
+}
+
+/// The square of a product or quotient, factor by factor.
+fn squared(expression: &Expression, square: &impl Fn(&Expression) -> Expression) -> Expression {
+    match expression.operator() {
+        Operator::Product | Operator::Fraction => {
+            expression.map_operands(|operand| squared(operand, square))
+        }
+        Operator::Number(_) => write::power(expression.clone(), 2),
+        _ => square(expression),
     }
 }
 

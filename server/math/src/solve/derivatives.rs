@@ -10,7 +10,7 @@ use crate::views;
 
 pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, String> {
     let asked = |word: &str| problem.instructions.contains(word);
-    if asked("partial derivative") || asked("by definition") {
+    if asked("by definition") && main.as_equation().is_some() {
         return Err("derivatives of this kind are not solved".into());
     }
     if asked("implicit") || main.as_equation().is_some() {
@@ -22,9 +22,6 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
     let variable = variable
         .as_symbol()
         .ok_or("it is no derivative in one letter")?;
-    if by.partial {
-        return Err("derivatives of this kind are not solved".into());
-    }
     let order = match () {
         () if asked("second derivative") => 2,
         () if asked("third derivative") => 3,
@@ -35,8 +32,14 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
         let slope = derivative(&result, variable).ok_or("a part of it cannot be differentiated")?;
         result = tidy(&slope);
     }
-    // "at x = 2"
+    // "at x = 2", "f'(2)"
     let at = problem.conditions.iter().find_map(|condition| {
+        if let (Operator::Apply, [function, argument]) =
+            (condition.operator(), condition.operands())
+        {
+            let is_slope = matches!(function.operator(), Operator::Prime(n) if *n == order);
+            return (is_slope && argument.free_symbols().is_empty()).then_some(argument);
+        }
         let (left, right) = condition.as_equation()?;
         (left.as_symbol() == Some(variable) && !right.mentions(variable)).then_some(right)
     });

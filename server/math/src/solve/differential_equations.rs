@@ -4,7 +4,8 @@
 //! the substitutions of Bernoulli and of a quotient, exactness; for the second order the
 //! characteristic equation, undetermined coefficients and powers of x.
 
-use super::antiderivative::antiderivative;
+use super::antiderivative::{antiderivative, tidy_terms};
+use super::equations::replaced;
 use super::polynomials::{self, Root};
 use super::tidy::tidy;
 use super::{Key, formula, write};
@@ -68,12 +69,14 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
         .parts()
         .any(|part| matches!(part.operator(), Operator::Differential))
     {
-        return equation.exact(&difference);
+        return equation
+            .exact(&difference)
+            .or_else(|reason| equation.as_slope(&difference).map_err(|_| reason));
     }
     let difference = equation.renamed(&difference);
     let has = |order: u32| difference.mentions(&slope_name(order));
     match (has(3) || has(4), has(2)) {
-        (true, _) => Err("equations of higher order are not solved".into()),
+        (true, _) => equation.higher_order(&difference),
         (false, true) => equation.second_order(&difference),
         (false, false) => equation.first_order(&difference),
     }
@@ -145,7 +148,7 @@ impl Equation {
             .divide(&slope)
             .map_err(|_| "it cannot be divided")?;
         let found = solution.substitute(&Symbol::new("C"), &constant.to_expression());
-        Ok(tidy(&found))
+        Ok(tidy_terms(&found))
     }
 
     fn integral(&self, body: &Expression, by: &Symbol) -> Result<Expression, String> {
@@ -171,6 +174,9 @@ impl Equation {
             let solution = self.linear(&a.to_expression(), &b.to_expression())?;
             return self.answer(self.with_initial(&solution)?);
         }
+        if let Some(keys) = self.quotient(&f)? {
+            return Ok(keys);
+        }
         if let Some(keys) = self.bernoulli(&f)? {
             return Ok(keys);
         }
@@ -180,9 +186,6 @@ impl Equation {
         );
         if let Some((g, h)) = views::separate(&f, has_x, has_y) {
             return self.separated(&g, &h);
-        }
-        if let Some(keys) = self.quotient(&f)? {
-            return Ok(keys);
         }
         self.inner_sum(&f)
     }
@@ -480,6 +483,47 @@ impl Equation {
         self.combination(basis, particular, double || wave)
     }
 
+    /// M dx + N dy = 0 as an equation for the slope.
+    fn as_slope(&self, difference: &Expression) -> Result<Vec<Key>, String> {
+        let of = |letter: &Symbol| Expression::new(Operator::Differential, [named(letter)]);
+        let turned = replaced(difference, &of(&self.y), &named(&slope_name(1)));
+        let turned = replaced(&turned, &of(&self.x), &write::integer(1));
+        self.first_order(&turned)
+    }
+
+    /// A linear equation of order 3 or 4 with constant coefficients and 0 on the right.
+    fn higher_order(&self, difference: &Expression) -> Result<Vec<Key>, String> {
+        let bad = "of higher order only linear equations with constant coefficients and 0 on the \
+                   right are solved";
+        if !self.initial.is_empty() {
+            return Err("initial values of equations of higher order are not used".into());
+        }
+        let number = normal(difference).map_err(|_| bad)?;
+        let names = [0, 1, 2, 3, 4].map(|order| match order {
+            0 => self.y.clone(),
+            _ => slope_name(order),
+        });
+        let mut coefficients = vec![Rational::ZERO; names.len()];
+        for (monomial, coefficient) in number.as_polynomial().ok_or(bad)?.terms() {
+            let [(kernel, exponent)] = monomial.powers() else {
+                return Err(bad.into());
+            };
+            let place = names.iter().position(|n| kernel.as_symbol() == Some(n));
+            if !exponent.is_one() {
+                return Err(bad.into());
+            }
+            coefficients[place.ok_or(bad)?] = coefficient.clone();
+        }
+        let roots =
+            polynomials::roots(&Univariate::new(coefficients)).ok_or("its roots are not known")?;
+        let basis = roots.iter().flat_map(|root| self.modes(root));
+        let terms = basis.enumerate().map(|(place, mode)| {
+            let constant = Symbol::new("C").with_subscript(&(place + 1).to_string());
+            times(named(&constant), &mode)
+        });
+        self.answer(write::sum(terms.collect::<Vec<_>>()))
+    }
+
     /// The solutions that belong to a root; of a complex pair, to its first one only.
     fn modes(&self, root: &Root) -> Vec<Expression> {
         let x = named(&self.x);
@@ -535,10 +579,7 @@ impl Equation {
                     shared,
                     write::sum([write::product([first, u]), write::product([second, v])]),
                 ]),
-                None => write::sum([
-                    write::product([first, u.clone()]),
-                    write::product([second, v.clone()]),
-                ]),
+                None => write::sum([times(first, u), times(second, v)]),
             };
             return self.answer(write::sum([homogeneous, particular]));
         }
@@ -848,11 +889,21 @@ fn exponential(exponent: &Expression) -> Expression {
     }
 }
 
+/// A constant and a solution, over the solution's denominator if it has one.
+fn times(constant: Expression, solution: &Expression) -> Expression {
+    match (solution.operator(), solution.operands()) {
+        (Operator::Fraction, [one, below]) if one.as_i64() == Some(1) => {
+            Expression::fraction(constant, below.clone())
+        }
+        _ => write::product([constant, solution.clone()]),
+    }
+}
+
 /// What two solutions share, and what is left of each: e^(a x) of a double root or of a wave.
 fn common(u: &Expression, v: &Expression) -> Option<(Expression, Expression, Expression)> {
     let is_shared = |e: &Expression| match (e.operator(), e.operands()) {
         (Operator::Power, [_, exponent]) => exponent.as_i64().is_none() || e == u,
-        (Operator::Symbol(_), _) => e == u,
+        (Operator::Symbol(_) | Operator::Fraction, _) => true,
         _ => false,
     };
     let factors = |e: &Expression| match e.operator() {

@@ -42,6 +42,9 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
         matches!(c.as_relation(), Some((_, Relation::In, right))
             if right.as_constant() == Some(Constant::Reals))
     });
+    if normal(&difference).is_ok_and(|d| d.is_zero()) {
+        return words("all real numbers");
+    }
     let (found, complex) = zeros(&difference, variable)?;
     key(
         problem,
@@ -156,6 +159,26 @@ pub(super) fn zeros(
         }
     });
     Ok((solutions.collect(), complex))
+}
+
+/// Whether one of the numbers that the method gives does not solve the equation as it was given.
+pub(super) fn extraneous(problem: &Problem, main: &Expression) -> Vec<i8> {
+    let (Some((left, right)), [variable]) = (main.as_equation(), problem.variables.as_slice())
+    else {
+        return Vec::new();
+    };
+    if main.free_symbols().len() > 1 {
+        return Vec::new();
+    }
+    let difference = Expression::difference(left.clone(), right.clone());
+    let Ok(candidates) = of_zero(&difference, variable, MAX_DEPTH) else {
+        return Vec::new();
+    };
+    let is_extraneous = |solution: &Solution| match solution {
+        Solution::Number(number) => !is_root(&difference, variable, number),
+        Solution::Angles(_) => false,
+    };
+    vec![i8::from(candidates.iter().any(is_extraneous))]
 }
 
 /// The expression has a real value there, and it is 0.
@@ -278,9 +301,17 @@ fn of_polynomial(
 ) -> Result<Vec<Solution>, String> {
     if let Some((kernel, unit, values)) = polynomial.as_univariate() {
         if kernel.as_symbol() == Some(variable) && unit.is_one() {
-            let roots = polynomials::roots(&values).ok_or("the roots cannot be written exactly")?;
-            let real = roots.iter().filter(|root| root.is_real());
-            return Ok(real.map(|root| number(root.to_expression())).collect());
+            if let Some(roots) = polynomials::roots(&values) {
+                let real = roots.iter().filter(|root| root.is_real());
+                return Ok(real.map(|root| number(root.to_expression())).collect());
+            }
+            return in_a_power(&values).ok_or_else(|| "the roots cannot be written exactly".into());
+        }
+        if let (Operator::Power, Some(value), degree) =
+            (kernel.operator(), two_terms(&values), values.degree())
+        {
+            let unit = &unit * &Rational::integer(degree as i64);
+            return inverse(&kernel, &unit, &value.into(), variable, depth);
         }
         let roots = polynomials::roots(&values).ok_or("the roots cannot be written exactly")?;
         let mut found = Vec::new();
@@ -300,6 +331,9 @@ fn of_polynomial(
             .map_err(|_| "it cannot be divided")?;
         return Ok(vec![number(write::normal(&solution))]);
     }
+    if let Some(found) = one_kernel(&whole, variable, depth) {
+        return found;
+    }
     let expression = whole.to_expression();
     if let Some(simpler) = trigonometry::one_function(&expression, variable) {
         return of_zero(&simpler, variable, depth - 1);
@@ -310,6 +344,68 @@ fn of_polynomial(
     without_root(&expression, variable)
         .ok_or_else(|| "no method of a first course solves it".into())
         .and_then(|simpler| of_zero(&simpler, variable, depth - 1))
+}
+
+/// The value of the highest power, where nothing but a number stands beside it.
+fn two_terms(values: &crate::univariate::Univariate) -> Option<Rational> {
+    let is_plain = (1..values.degree()).all(|degree| values.coefficient(degree).is_zero());
+    match is_plain && values.degree() > 1 {
+        true => (-values.coefficient(0)).checked_div(&values.leading()),
+        false => None,
+    }
+}
+
+/// The real zeros of a polynomial in x^3 or x^5.
+fn in_a_power(values: &crate::univariate::Univariate) -> Option<Vec<Solution>> {
+    let degrees = values.coefficients().iter().enumerate();
+    let degrees = degrees.filter(|(_, c)| !c.is_zero()).map(|(d, _)| d);
+    let power = degrees.fold(0, num_integer::gcd);
+    if power < 3 || power.is_multiple_of(2) {
+        return None;
+    }
+    let inner = values.coefficients().iter().step_by(power).cloned();
+    let roots = polynomials::roots(&crate::univariate::Univariate::new(inner.collect()))?;
+    let mut found = Vec::new();
+    for root in roots.iter().filter(|root| root.is_real()) {
+        let root = root.as_rational()?;
+        let sign = Rational::integer(i64::from(root.signum()));
+        let size = match root.abs().root(u32::try_from(power).ok()?) {
+            Some(size) => write::number(&size),
+            None => Expression::new(
+                Operator::NthRoot,
+                [write::number(&root.abs()), write::integer(power as i64)],
+            ),
+        };
+        found.push(number(write::multiple(&sign, size)));
+    }
+    Some(found)
+}
+
+/// A kernel that occurs linearly beside numbers such as √3.
+fn one_kernel(
+    whole: &Normal,
+    variable: &Symbol,
+    depth: u32,
+) -> Option<Result<Vec<Solution>, String>> {
+    let terms = views::coefficients(whole, |kernel| kernel.mentions(variable))?;
+    let mut kernel = None;
+    let (mut slope, mut rest) = (None, Normal::constant(Rational::ZERO));
+    for (monomial, coefficient) in terms {
+        match monomial.powers() {
+            [] => rest = coefficient,
+            [(found, exponent)] if exponent.is_one() && kernel.is_none() => {
+                kernel = Some(found.clone());
+                slope = Some(coefficient);
+            }
+            _ => return None,
+        }
+    }
+    let value = rest.negate().divide(&slope?).ok()?;
+    let value = Value {
+        rational: value.as_constant(),
+        expression: write::normal(&value),
+    };
+    Some(inverse(&kernel?, &Rational::ONE, &value, variable, depth))
 }
 
 /// Where a kernel to a power equals a number.
@@ -497,6 +593,15 @@ fn equal_powers(
         }
     }
     let difference = normal(&write::sum(terms)).map_err(|_| "it cannot be collected")?;
+    if let Some(polynomial) = views::univariate(&difference, variable)
+        && polynomial.degree() == 2
+        && let Some(roots) = polynomials::roots(&polynomial)
+    {
+        let real = roots.iter().filter(|root| root.is_real());
+        return Ok(Some(
+            real.map(|root| number(root.to_expression())).collect(),
+        ));
+    }
     let name = Expression::new(Operator::Symbol(variable.clone()), []);
     let Some((slope, rest)) = views::linear_in(&difference, &name) else {
         return Ok(None);
@@ -524,6 +629,10 @@ fn merged_logarithms(expression: &Expression, variable: &Symbol) -> Option<Expre
         let [factor] = term.factors.as_slice() else {
             return None;
         };
+        // The square of a logarithm is no logarithm.
+        if !matches!(&factor.exponent, crate::surface::Exponent::Number(e) if e.is_one()) {
+            return None;
+        }
         let part = factor.base.part()?;
         let (argument, of) = match (part.operator(), part.operands()) {
             (Operator::Function(Function::Ln), [argument]) => {

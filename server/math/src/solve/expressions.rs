@@ -27,6 +27,17 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
     if asked("combine") {
         return combined(body);
     }
+    let has_vectors = body
+        .parts()
+        .any(|part| matches!(part.operator(), Operator::Tuple(_) | Operator::Matrix(_)));
+    if has_vectors {
+        return super::matrices::solve(problem, main);
+    }
+    if asked("expand")
+        && let Some(sum) = expanded_logarithm(body)
+    {
+        return formula(sum);
+    }
     let number = normal(body).map_err(|_| "it cannot be collected")?;
     if asked("expand") {
         return formula(write::normal(&number));
@@ -122,6 +133,9 @@ fn two_letters(number: &Normal) -> Result<Vec<Key>, String> {
     let [x, y] = letters.as_slice() else {
         return Err(bad.into());
     };
+    if let Some(product) = grouped(polynomial, x, y) {
+        return formula(product);
+    }
     let degree = polynomial
         .terms()
         .first()
@@ -159,6 +173,38 @@ fn two_letters(number: &Normal) -> Result<Vec<Key>, String> {
         write::power(y.clone(), low),
     );
     formula(write::product(all))
+}
+
+/// p x y + q x + r y + s as (a x + b)(c y + d).
+fn grouped(
+    polynomial: &crate::normal_form::Polynomial,
+    x: &Expression,
+    y: &Expression,
+) -> Option<Expression> {
+    let mut values = [(); 4].map(|()| Rational::ZERO);
+    for (monomial, coefficient) in polynomial.terms() {
+        let powers = (
+            monomial.exponent(x).as_i64()?,
+            monomial.exponent(y).as_i64()?,
+        );
+        let place = [(1, 1), (1, 0), (0, 1), (0, 0)]
+            .iter()
+            .position(|p| *p == powers)?;
+        values[place] = coefficient.clone();
+    }
+    let [p, q, r, s] = &values;
+    if values.iter().any(Rational::is_zero) || p * s != q * r {
+        return None;
+    }
+    // The brackets with y: p y + q, of which r y + s is a multiple.
+    let unit = crate::rational::content(p, q);
+    let unit = if p.is_negative() { -unit } else { unit };
+    let (c, d) = (p.checked_div(&unit)?, q.checked_div(&unit)?);
+    let b = r.checked_div(&c)?;
+    let bracket = |slope: &Rational, of: &Expression, shift: &Rational| {
+        write::sum([write::multiple(slope, of.clone()), write::number(shift)])
+    };
+    Some(write::product([bracket(&unit, x, &b), bracket(&c, y, &d)]))
 }
 
 /// p(x/y) times the power of y that makes it a polynomial.
@@ -241,6 +287,38 @@ fn combined(body: &Expression) -> Result<Vec<Key>, String> {
         Operator::Function(function),
         std::iter::once(argument).chain(base),
     ))
+}
+
+/// The logarithm of a product, quotient or power as a sum of multiples of logarithms.
+fn expanded_logarithm(body: &Expression) -> Option<Expression> {
+    let (Operator::Function(Function::Ln | Function::Log | Function::LogBase), [argument, ..]) =
+        (body.operator(), body.operands())
+    else {
+        return None;
+    };
+    let term = crate::surface::factors(argument);
+    let logarithm = |of: Expression| {
+        let base = body.operands().iter().skip(1).cloned();
+        Expression::new(body.operator().clone(), std::iter::once(of).chain(base))
+    };
+    let mut terms = Vec::new();
+    for (number, sign) in [
+        (term.coefficient.numerator(), 1),
+        (term.coefficient.denominator(), -1),
+    ] {
+        if !number.is_one() {
+            let value = write::collected(&logarithm(write::number(&number)));
+            terms.push(write::multiple(&Rational::integer(sign), value));
+        }
+    }
+    for factor in &term.factors {
+        let crate::surface::Exponent::Number(exponent) = &factor.exponent else {
+            return None;
+        };
+        let part = factor.base.part()?.clone();
+        terms.push(write::multiple(exponent, logarithm(part)));
+    }
+    (terms.len() > 1 || term.factors.len() == 1).then(|| write::sum(terms))
 }
 
 /// A proper part of a quotient: coefficients of the numerator, the denominator's base, its power.

@@ -124,6 +124,24 @@ pub(super) fn growth(expression: &Expression, by: &Symbol) -> Option<Growth> {
                     ..Growth::one()
                 });
             }
+            if let Some(number) = &number
+                && !number.denominator().is_one()
+            {
+                let part = |p: &crate::normal_form::Polynomial| {
+                    views::univariate(&Normal::whole(p.clone()), by)
+                };
+                if let (Some(above), Some(below)) =
+                    (part(number.numerator()), part(number.denominator()))
+                    && !above.is_zero()
+                {
+                    let degrees = above.degree() as i64 - below.degree() as i64;
+                    return Some(Growth {
+                        factor: Normal::constant(above.leading().checked_div(&below.leading())?),
+                        power: Rational::integer(degrees),
+                        ..Growth::one()
+                    });
+                }
+            }
             let mut leading: Option<Growth> = None;
             for operand in operands {
                 let Some(next) = growth(operand, by) else {

@@ -24,6 +24,11 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
     let [variable] = problem.variables.as_slice() else {
         return Err("there is not one unknown".into());
     };
+    of_statement(main, variable)
+}
+
+/// The solution of an inequality, as an interval and as an inequality.
+pub(super) fn of_statement(main: &Expression, variable: &Symbol) -> Result<Vec<Key>, String> {
     let Operator::Relation(relations) = main.operator() else {
         return Err("it is no inequality".into());
     };
@@ -32,12 +37,55 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
     for (place, relation) in relations.iter().enumerate() {
         let (left, right) = (&operands[place], &operands[place + 1]);
         let difference = Expression::difference(left.clone(), right.clone());
+        let is_empty = normal(&difference).is_ok_and(|d| !crate::views::depends_on(&d, variable));
+        if is_empty {
+            return Err("it does not depend on the unknown".into());
+        }
         let is_weak = matches!(relation, Relation::LessOrEqual | Relation::GreaterOrEqual);
         if difference.mentions(variable) {
             let (found, _) = equations::zeros(&difference, variable)?;
             add(&mut cuts, found, is_weak)?;
         }
     }
+    add_edges(main, variable, &mut cuts)?;
+    cuts.sort_by(|a, b| a.at.total_cmp(&b.at));
+    if relations.len() > 1 {
+        // A bound of one relation must satisfy the others.
+        for cut in &mut cuts {
+            cut.belongs &= nearly_holds(main, variable, cut.at);
+        }
+    }
+    set(main, variable, &cuts)
+}
+
+/// Where an expression has a value: all real numbers from which roots, quotients and logarithms can
+/// be taken.
+pub(super) fn domain(body: &Expression, variable: &Symbol) -> Result<Vec<Key>, String> {
+    // It can be compared with itself wherever it has a value.
+    let itself = Expression::relation(body.clone(), Relation::LessOrEqual, body.clone());
+    let zero = || write::integer(0);
+    let parts = body
+        .parts()
+        .filter_map(|part| match (part.operator(), part.operands()) {
+            (Operator::Root, [radicand]) => Some(Expression::relation(
+                radicand.clone(),
+                Relation::GreaterOrEqual,
+                zero(),
+            )),
+            (Operator::Function(Function::Ln | Function::Log | Function::LogBase), [of, ..]) => {
+                Some(Expression::relation(of.clone(), Relation::Greater, zero()))
+            }
+            _ => None,
+        });
+    let all = Expression::new(Operator::List, std::iter::once(itself).chain(parts));
+    let mut cuts = Vec::new();
+    add_edges(&all, variable, &mut cuts)?;
+    cuts.sort_by(|a, b| a.at.total_cmp(&b.at));
+    set(&all, variable, &cuts)
+}
+
+/// Cuts where a part of an inequality ceases to be defined.
+fn add_edges(main: &Expression, variable: &Symbol, cuts: &mut Vec<Cut>) -> Result<(), String> {
     for part in main.parts() {
         let edge = match (part.operator(), part.operands()) {
             (Operator::Fraction, [_, below]) => below,
@@ -64,14 +112,7 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
             }
         }
     }
-    cuts.sort_by(|a, b| a.at.total_cmp(&b.at));
-    if relations.len() > 1 {
-        // A bound of one relation must satisfy the others.
-        for cut in &mut cuts {
-            cut.belongs &= nearly_holds(main, variable, cut.at);
-        }
-    }
-    set(main, variable, &cuts)
+    Ok(())
 }
 
 fn add(cuts: &mut Vec<Cut>, found: Vec<Solution>, belongs: bool) -> Result<(), String> {

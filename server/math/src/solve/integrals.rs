@@ -31,7 +31,9 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
             let asks_only = problem.instructions.contains("converge");
             let value = definite(&operands[0], &found, variable, low, high)?;
             match value {
-                Some(_) if asks_only => words("converges"),
+                Some(_) if asks_only && !problem.instructions.contains("compute") => {
+                    words("converges")
+                }
                 Some(value) => formula(value),
                 None => words("diverges"),
             }

@@ -40,6 +40,64 @@ pub(super) fn solve(_problem: &Problem, main: &Expression) -> Result<Vec<Key>, S
     }
 }
 
+/// What the parts of the body tend to: the form of the limit, such as 0/0, ∞/∞ or 1^∞.
+pub(super) fn form(main: &Expression) -> Vec<i8> {
+    let (Operator::Limit(side), [body, variable, point]) = (main.operator(), main.operands())
+    else {
+        return Vec::new();
+    };
+    let Some(variable) = variable.as_symbol() else {
+        return Vec::new();
+    };
+    let mut form = Vec::new();
+    add_form(body, variable, &mut form, &|part: &Expression| {
+        limit(part, variable, point, *side).ok()
+    });
+    form
+}
+
+fn add_form(
+    body: &Expression,
+    variable: &Symbol,
+    form: &mut Vec<i8>,
+    limit: &impl Fn(&Expression) -> Option<Limit>,
+) {
+    let operands = body.operands();
+    let tendency = |part: &Expression| match limit(part) {
+        None => 0,
+        Some(Limit::None) => 1,
+        Some(Limit::Infinite(false)) => 2,
+        Some(Limit::Infinite(true)) => 3,
+        Some(Limit::Value(value)) => match normal(&value).ok().and_then(|v| v.as_constant()) {
+            Some(value) if value.is_zero() => 4,
+            Some(value) if value.is_one() => 5,
+            _ => 6,
+        },
+    };
+    // Whether a number is 1 matters in a power only.
+    let plain = |tendency: i8| if tendency == 5 { 6 } else { tendency };
+    match body.operator() {
+        Operator::Power => form.extend(operands.iter().map(tendency)),
+        Operator::Sum => form.extend(operands.iter().map(tendency).map(plain)),
+        Operator::Fraction | Operator::Product => {
+            // Signs and constant factors say nothing.
+            let is_factor = *body.operator() == Operator::Product;
+            let parts = operands
+                .iter()
+                .filter(|part| !is_factor || part.mentions(variable))
+                .map(tendency)
+                .map(plain);
+            form.extend(parts.map(|tendency| if tendency == 2 { 3 } else { tendency }));
+        }
+        Operator::Negative | Operator::Root | Operator::Function(_) => {
+            for operand in operands {
+                add_form(operand, variable, form, limit);
+            }
+        }
+        _ => {}
+    }
+}
+
 /// The limit of an expression at a point or at infinity.
 pub(super) fn limit(
     body: &Expression,
@@ -79,6 +137,21 @@ fn at_infinity(body: &Expression, variable: &Symbol) -> Result<Limit, String> {
                 Ok(Limit::Infinite(sign > 0))
             }
         };
+    }
+    // A difference of roots by its conjugate.
+    if let (Operator::Sum, [first, second]) = (body.operator(), body.operands()) {
+        let square = |of: &Expression| write::power(of.clone(), 2);
+        let above = Expression::difference(square(first), square(second));
+        let above = normal(&above).ok().map(|above| write::normal(&above));
+        let conjugate = Expression::difference(first.clone(), second.clone());
+        let quotient = above.map(|above| Expression::fraction(above, conjugate));
+        if let Some(found) = quotient.and_then(|quotient| growth(&quotient, variable)) {
+            return match found.against_constant() {
+                Ordering::Less => Ok(Limit::Value(write::integer(0))),
+                Ordering::Equal => Ok(Limit::Value(tidy(&write::normal(&found.factor)))),
+                Ordering::Greater => Err(unknown()),
+            };
+        }
     }
     // A bounded factor beside one that tends to 0.
     let term = surface::factors(body);
@@ -225,6 +298,9 @@ fn at_point(
             _ => break,
         }
     }
+    if let Some(sign) = vanishing_logarithm(body, variable, point) {
+        return Ok(Limit::Infinite(sign < 0));
+    }
     // x ln x: the limit far out of what the inverse gives.
     if point.as_i64() == Some(0) && side == Side::Above {
         let name = Expression::new(Operator::Symbol(variable.clone()), []);
@@ -243,14 +319,45 @@ fn at_point(
     Err(unknown())
 }
 
-/// `\ln(1/x)` as `-\ln x`.
+/// The sign of the only logarithm in a sum whose argument tends to 0, where all other terms have a
+/// value.
+fn vanishing_logarithm(body: &Expression, variable: &Symbol, point: &Expression) -> Option<i32> {
+    let mut sign = None;
+    for term in surface::terms(body) {
+        if value_at(&term.to_expression(), variable, point).is_some() {
+            continue;
+        }
+        let [factor] = term.factors.as_slice() else {
+            return None;
+        };
+        let is_one = matches!(&factor.exponent, surface::Exponent::Number(e) if e.is_one());
+        let part = factor.base.part().filter(|_| is_one && sign.is_none())?;
+        let (Operator::Function(Function::Ln), [argument]) = (part.operator(), part.operands())
+        else {
+            return None;
+        };
+        let argument = match (argument.operator(), argument.operands()) {
+            (Operator::Function(Function::Abs), [inner]) => inner,
+            _ => argument,
+        };
+        value_at(argument, variable, point).filter(crate::normal_form::Normal::is_zero)?;
+        sign = Some(term.coefficient.signum());
+    }
+    sign
+}
+
+/// `\ln(3/x)` as `\ln 3 - \ln x`.
 fn without_inverse_logarithm(expression: &Expression) -> Expression {
     let inner = expression.map_operands(without_inverse_logarithm);
     if let (Operator::Function(Function::Ln), [argument]) = (inner.operator(), inner.operands())
-        && let (Operator::Fraction, [one, below]) = (argument.operator(), argument.operands())
-        && one.as_i64() == Some(1)
+        && let (Operator::Fraction, [above, below]) = (argument.operator(), argument.operands())
+        && surface::number(above).is_some_and(|above| above.is_positive())
     {
-        return Expression::negative(Expression::function(Function::Ln, below.clone()));
+        let ln = |of: &Expression| Expression::function(Function::Ln, of.clone());
+        return match above.as_i64() {
+            Some(1) => Expression::negative(ln(below)),
+            _ => Expression::difference(ln(above), ln(below)),
+        };
     }
     inner
 }

@@ -31,7 +31,32 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
         return formula(write::integer(matrix.rank() as i64));
     }
     if asked("eigenvectors") {
-        return eigenvector(problem, main);
+        return match problem.conditions.iter().any(|c| c.as_equation().is_some()) {
+            true => eigenvector(problem, main),
+            false => eigenvectors(main),
+        };
+    }
+    if asked("null space") && !asked("dimension") {
+        let matrix = matrix(main).ok_or("the matrix is not numeric")?;
+        let basis: Vec<Expression> = kernel(&matrix)
+            .iter()
+            .map(|vector| {
+                // The entry that is free is positive.
+                match vector.iter().rfind(|entry| !entry.is_zero()) {
+                    Some(last) if last.is_negative() => {
+                        tuple(&vector.iter().map(|entry| -entry).collect::<Vec<_>>())
+                    }
+                    _ => tuple(vector),
+                }
+            })
+            .collect();
+        return match basis.is_empty() {
+            true => Err("only the zero vector is in it".into()),
+            false => formula(write::list(basis)),
+        };
+    }
+    if let Some(keys) = about_vectors(problem, main) {
+        return keys;
     }
     if asked("eigenvalues") {
         return eigenvalues(main);
@@ -386,6 +411,101 @@ fn eigenvalues(main: &Expression) -> Result<Vec<Key>, String> {
         .iter()
         .map(|root| Expression::equation(lambda.clone(), root.to_expression()));
     formula(write::list(items.collect()))
+}
+
+/// Each eigenvalue with its eigenvectors: `\lambda = 2: (1, 1)`.
+fn eigenvectors(main: &Expression) -> Result<Vec<Key>, String> {
+    let matrix = matrix(main).ok_or("the matrix is not numeric")?;
+    let polynomial = matrix
+        .characteristic_polynomial()
+        .ok_or("the matrix is not square")?;
+    let roots =
+        polynomials::roots(&polynomial).ok_or("the eigenvalues cannot be written exactly")?;
+    let lambda = Expression::symbol("λ");
+    let mut items = Vec::new();
+    for root in &roots {
+        let value = root
+            .as_rational()
+            .ok_or("some eigenvalues are not rational")?;
+        let equation = |with: Expression| Expression::equation(lambda.clone(), with);
+        for vector in kernel(&matrix.shifted(value)) {
+            let pair = Expression::new(Operator::Ratio, [write::number(value), tuple(&vector)]);
+            items.push(equation(pair));
+        }
+    }
+    formula(write::list(items))
+}
+
+/// Lengths, angles, projections; none if nothing of this kind is asked.
+fn about_vectors(problem: &Problem, main: &Expression) -> Option<Result<Vec<Key>, String>> {
+    let asked = |word: &str| problem.instructions.contains(word);
+    let wanted = [
+        "dot product",
+        "cross product",
+        "magnitude",
+        "unit vector",
+        "angle",
+        "projection",
+    ];
+    let wanted = wanted.into_iter().find(|word| asked(word))?;
+    let bad = || Err("the vectors are not numeric".to_owned());
+    let Some(vectors) = vectors(main) else {
+        return Some(bad());
+    };
+    let dot = |a: &[Rational], b: &[Rational]| {
+        let products = a.iter().zip(b).map(|(a, b)| a * b);
+        products.fold(Rational::ZERO, |sum, product| sum + product)
+    };
+    let length = |of: &[Rational]| polynomials::square_root(&dot(of, of));
+    let root = |(outside, radicand): &(Rational, i64)| match radicand {
+        1 => write::number(outside),
+        _ => write::surd(&Rational::ZERO, outside, *radicand),
+    };
+    Some(match (wanted, vectors.as_slice()) {
+        ("dot product", [a, b]) if a.len() == b.len() => formula(write::number(&dot(a, b))),
+        ("cross product", [a, b]) => match (a.as_slice(), b.as_slice()) {
+            ([a, b, c], [d, e, f]) => {
+                formula(tuple(&[b * f - c * e, c * d - a * f, a * e - b * d]))
+            }
+            _ => bad(),
+        },
+        ("magnitude", [a]) => match length(a) {
+            Some(length) => formula(root(&length)),
+            None => bad(),
+        },
+        ("unit vector", [a]) => match length(a) {
+            Some(length) if !length.0.is_zero() => {
+                let entries = a.iter().map(|entry| {
+                    let whole = Expression::fraction(write::number(entry), root(&length));
+                    super::tidy::tidy(&whole)
+                });
+                formula(Expression::new(
+                    Operator::Tuple(Brackets::Round),
+                    entries.collect::<Vec<_>>(),
+                ))
+            }
+            _ => bad(),
+        },
+        ("projection", [a, b]) if a.len() == b.len() => match dot(a, b).checked_div(&dot(b, b)) {
+            Some(factor) => formula(tuple(&b.iter().map(|e| e * &factor).collect::<Vec<_>>())),
+            None => bad(),
+        },
+        ("angle", [a, b]) if a.len() == b.len() => {
+            let square = &dot(a, a) * &dot(b, b);
+            match polynomials::square_root(&square) {
+                Some(size) if !square.is_zero() => {
+                    let cosine = Expression::fraction(write::number(&dot(a, b)), root(&size));
+                    let cosine = write::collected(&cosine);
+                    let known = super::trigonometry::angle_of_cosine(&cosine);
+                    formula(known.unwrap_or_else(|| {
+                        Expression::function(Function::Arccos, super::tidy::tidy(&cosine))
+                    }))
+                }
+                _ => bad(),
+            }
+        }
+        _ => return None,
+    })
 }
 
 /// An eigenvector for a given eigenvalue.

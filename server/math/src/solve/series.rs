@@ -2,8 +2,8 @@
 
 use super::expressions;
 use super::growth::{Growth, growth};
-use super::{Key, formula, words, write};
-use crate::evaluate::exact;
+use super::{Key, formula, power_series, words, write};
+use crate::evaluate::{Point, Undefined, exact, value};
 use crate::expression::{Expression, Operator, SeriesOperator, SeriesRange, Symbol};
 use crate::normal_form::{Normal, normal};
 use crate::problem::Problem;
@@ -25,7 +25,12 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
         _ => return Err("the sum has no index".into()),
     };
     if asked("radius") {
-        return Err("power series are not solved".into());
+        return power_series::convergence(
+            body,
+            index,
+            asked("interval of convergence"),
+            asked("radius and interval"),
+        );
     }
     let is_infinite = match (range, operands) {
         (SeriesRange::Between, [_, _, _, high]) => {
@@ -36,6 +41,32 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
     if !is_infinite {
         let value = exact(main, &BTreeMap::new()).ok_or("the sum cannot be calculated exactly")?;
         return formula(write::number(&Rational::from(value)));
+    }
+    // Each term must have a value.
+    let first = operands
+        .get(2)
+        .and_then(crate::surface::number)
+        .and_then(|start| start.as_i64())
+        .unwrap_or(1);
+    let is_defined = |n: i64| {
+        let point = Point::new().with(index.clone(), n as f64);
+        !matches!(value(body, &point), Err(Undefined::Domain))
+    };
+    let vanishes_below = body.parts().any(|part| {
+        let (Operator::Fraction, [_, below]) = (part.operator(), part.operands()) else {
+            return false;
+        };
+        let below = normal(below)
+            .ok()
+            .and_then(|b| views::univariate(&b, index));
+        below.is_some_and(|below| {
+            let (roots, _) = below.rational_roots();
+            let mut roots = roots.iter().filter_map(Rational::as_i64);
+            roots.any(|root| root >= first)
+        })
+    });
+    if vanishes_below || !(first..first.saturating_add(60)).all(is_defined) {
+        return Err("a term of the series has no value".into());
     }
     if asked("converge") || asked("absolutely") {
         return convergence(body, index, asked("absolutely"));
@@ -51,8 +82,17 @@ pub(super) fn solve(problem: &Problem, main: &Expression) -> Result<Vec<Key>, St
     formula(write::number(&sum))
 }
 
+/// The series converges; none if that is not known.
+pub(super) fn converges_at(body: &Expression, index: &Symbol) -> Option<bool> {
+    let growth = growth(body, index)?;
+    let vanish = growth.against_constant() == Ordering::Less;
+    Some(converges(&growth) || (growth.alternates && vanish))
+}
+
 fn convergence(body: &Expression, index: &Symbol, absolutely: bool) -> Result<Vec<Key>, String> {
-    let growth = growth(body, index).ok_or("how fast its terms grow is not known")?;
+    let Some(growth) = growth(body, index) else {
+        return bounded(body, index, absolutely);
+    };
     let absolute = converges(&growth);
     let vanish = growth.against_constant() == Ordering::Less;
     let converges = absolute || (growth.alternates && vanish);
@@ -62,6 +102,58 @@ fn convergence(body: &Expression, index: &Symbol, absolutely: bool) -> Result<Ve
         (true, false, true) => "converges conditionally",
         (true, _, false) => "converges",
     })
+}
+
+/// A bounded factor beside one whose series converges: by comparison.
+fn bounded(body: &Expression, index: &Symbol, absolutely: bool) -> Result<Vec<Key>, String> {
+    let term = crate::surface::factors(body);
+    let mut rest = Vec::new();
+    for factor in &term.factors {
+        let one = crate::surface::Term {
+            coefficient: Rational::ONE,
+            factors: [factor.clone()].into_iter().collect(),
+        };
+        let factor = one.to_expression();
+        if growth(&factor, index).is_some() || !super::growth::is_bounded(&factor, index) {
+            rest.push(factor);
+        }
+    }
+    let majorant = growth(&write::product(rest), index);
+    match majorant.is_some_and(|majorant| converges(&majorant)) {
+        true if absolutely => words("converges absolutely"),
+        true => words("converges"),
+        false => Err("how fast its terms grow is not known".into()),
+    }
+}
+
+/// How the terms behave far out: what decides which test one uses.
+pub(super) fn growth_class(main: &Expression) -> Vec<i8> {
+    let (Operator::Series(SeriesOperator::Sum, _), [body, index, ..]) =
+        (main.operator(), main.operands())
+    else {
+        return Vec::new();
+    };
+    let Some(growth) = index.as_symbol().and_then(|index| growth(body, index)) else {
+        return Vec::new();
+    };
+    let order = |order: Ordering| order as i8;
+    let rate = match growth.rate.abs() < 1e-12 {
+        true => Ordering::Equal,
+        false => growth.rate.total_cmp(&0.0),
+    };
+    let is_plain = growth.factorial.is_zero() && rate == Ordering::Equal;
+    vec![
+        i8::from(growth.alternates),
+        order(growth.against_constant()),
+        growth.factorial.signum() as i8,
+        order(rate),
+        // Beside an exponential the power does not matter.
+        match is_plain {
+            true => order(growth.power.cmp(&Rational::integer(-1))),
+            false => 0,
+        },
+        growth.logarithm.signum() as i8,
+    ]
 }
 
 /// The series of the sizes converges. (Ratio test, then comparison with the series of

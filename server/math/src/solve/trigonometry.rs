@@ -111,6 +111,11 @@ fn principal(function: Function, value: &Expression) -> Option<Rational> {
     })
 }
 
+/// The angle between 0 and π with this cosine, if it is one of the usual ones.
+pub(super) fn angle_of_cosine(value: &Expression) -> Option<Expression> {
+    principal(Function::Cos, value).map(|angle| times_pi(&angle))
+}
+
 /// The letter's values for which a function of a linear argument has this value.
 pub(super) fn inverse(
     function: Function,
@@ -292,6 +297,60 @@ pub(super) fn within(families: &[Angles], domain: &Domain) -> Result<Vec<Express
     Ok(angles.iter().map(times_pi).collect())
 }
 
+/// a sin u cos u + c as the sine of 2u, and a sin u + b cos u + c as that of u and a usual angle.
+fn one_wave(
+    terms: &[(crate::normal_form::Monomial, Normal)],
+    sine: &Expression,
+    cosine: &Expression,
+    argument: &Expression,
+) -> Option<Expression> {
+    let (mut a, mut b, mut both, mut constant) = (None, None, None, None);
+    for (monomial, coefficient) in terms {
+        let (of_sine, of_cosine) = (monomial.exponent(sine), monomial.exponent(cosine));
+        let count = monomial.powers().len();
+        match (of_sine.as_i64()?, of_cosine.as_i64()?, count) {
+            (0, 0, 0) => constant = Some(coefficient.clone()),
+            (1, 0, 1) => a = Some(coefficient.clone()),
+            (0, 1, 1) => b = Some(coefficient.clone()),
+            (1, 1, 2) => both = Some(coefficient.clone()),
+            _ => return None,
+        }
+    }
+    let constant = constant.unwrap_or_else(|| Normal::constant(Rational::ZERO));
+    if let (None, None, Some(both)) = (&a, &b, &both) {
+        let double = write::product([write::integer(2), argument.clone()]);
+        let wave = Expression::function(Function::Sin, write::collected(&double));
+        let half = both.scale(&Rational::fraction(1, 2));
+        return Some(write::sum([
+            write::product([half.to_expression(), wave]),
+            constant.to_expression(),
+        ]));
+    }
+    let (Some(a), Some(b), None) = (a, b, both) else {
+        return None;
+    };
+    let square = a.multiply(&a).ok()?.add(&b.multiply(&b).ok()?).ok()?;
+    let (outside, radicand) = super::polynomials::square_root(&square.as_constant()?)?;
+    let size = match radicand {
+        1 => write::number(&outside),
+        _ => write::surd(&Rational::ZERO, &outside, radicand),
+    };
+    let share = write::collected(&Expression::fraction(a.to_expression(), size.clone()));
+    let angle = principal(Function::Cos, &share)?;
+    let angle = match views::sign(&b)? < 0 {
+        true => -angle,
+        false => angle,
+    };
+    let wave = Expression::function(
+        Function::Sin,
+        write::sum([argument.clone(), times_pi(&angle)]),
+    );
+    Some(write::sum([
+        write::product([size, wave]),
+        constant.to_expression(),
+    ]))
+}
+
 /// A sum of sines and cosines in one of them only, by the Pythagorean identity, by the double-angle
 /// formulas, or as a tangent; none if none of these applies.
 pub(super) fn one_function(expression: &Expression, variable: &Symbol) -> Option<Expression> {
@@ -375,6 +434,9 @@ pub(super) fn one_function(expression: &Expression, variable: &Symbol) -> Option
                 b.to_expression(),
             ]));
         }
+    }
+    if let Some(simpler) = one_wave(&terms, &sine, &cosine, &base) {
+        return Some(simpler);
     }
     for (gone, kept) in [(&cosine, &sine), (&sine, &cosine)] {
         let is_even = |exponent: Rational| exponent.as_i64().is_some_and(|e| e % 2 == 0 && e >= 0);

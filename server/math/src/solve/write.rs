@@ -137,6 +137,20 @@ pub(super) fn collected(expression: &Expression) -> Expression {
     normal_form::normal(expression).map_or_else(|_| expression.clone(), |n| normal(&n))
 }
 
+/// A quotient with whole coefficients, where all coefficients are numbers.
+pub(super) fn over_one_denominator(number: &Normal) -> Expression {
+    let coefficients = number.numerator().terms().iter().map(|(_, value)| value);
+    let below = coefficients.fold(1_i64, |below, value| {
+        let denominator = value.denominator().as_i64().unwrap_or(1);
+        num_integer::lcm(below, denominator)
+    });
+    if below == 1 || !number.denominator().is_one() {
+        return normal(number);
+    }
+    let above = number.scale(&Rational::integer(below));
+    Expression::fraction(normal(&above), integer(below))
+}
+
 /// A normal form as one writes it.
 pub(super) fn normal(normal: &Normal) -> Expression {
     normal.to_expression()
