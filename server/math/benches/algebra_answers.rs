@@ -17,6 +17,7 @@ fn questions() -> BTreeMap<&'static str, Vec<[&'static str; 3]>> {
         include_str!("../tests/verdict/functions.txt"),
         include_str!("../tests/verdict/vectors.txt"),
         include_str!("../tests/verdict/drawn.txt"),
+        include_str!("../tests/verdict/courses.txt"),
     ];
     let mut questions: BTreeMap<&str, Vec<_>> = BTreeMap::new();
     let mut kind = "";

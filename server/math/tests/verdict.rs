@@ -149,12 +149,27 @@ fn vectors() {
     check(include_str!("verdict/vectors.txt"));
 }
 
+/// Problems of whole courses; the keys were worked by hand, and kinds of problems like these are
+/// drawn with keys computed by SymPy in `tests/reference/math/course_problems.py`.
+#[test]
+fn courses() {
+    check(include_str!("verdict/courses.txt"));
+}
+
 #[test]
 fn drawn_problems() {
     check(include_str!("verdict/drawn.txt"));
 }
 
-const PIECES: [&str; 44] = [
+const PIECES: [&str; 52] = [
+    "a_n = ",
+    "a_{n-1}",
+    r"\langle 1, 2, x \rangle",
+    r"\theta",
+    "r = ",
+    r"\mathbf{x}' = ",
+    r"\mathbf{x}",
+    "(1, 2, 5)",
     "x",
     "y",
     "n",
@@ -201,7 +216,25 @@ const PIECES: [&str; 44] = [
     r"\mid ",
 ];
 
-const PROMPTS: [&str; 16] = [
+const PROMPTS: [&str; 34] = [
+    "Find the average rate of change on $[1, 3]$.",
+    "Write the first five terms of the sequence.",
+    "Write an explicit formula for the sequence.",
+    "Find the foci.",
+    "Find the absolute maximum on $[0, 2]$.",
+    "Find the local minimum.",
+    "Find the amplitude and the period.",
+    "Convert to polar form.",
+    "Eliminate the parameter.",
+    "For which values of $k$ is the matrix singular?",
+    "Diagonalize the matrix.",
+    "Find the curl.",
+    "Find the tangent plane at $(1, 2, 5)$.",
+    "Use Newton's method with $x_0 = 1$ to find $x_3$.",
+    "Approximate the integral with Simpson's rule, $n = 4$.",
+    "Find the value of $k$ that makes $f$ continuous.",
+    "Is the function even, odd, or neither?",
+    "Find the domain and range.",
     "Solve.",
     "Factor completely.",
     "Simplify.",

@@ -10,6 +10,7 @@ import random
 from collections import Counter
 
 import algebra_problems
+import course_problems
 import pytest
 
 HERE = pathlib.Path(__file__).parent
@@ -43,7 +44,10 @@ def count_verdicts(asked, outputs):
     return counts, faults
 
 
-@pytest.mark.parametrize("maker", algebra_problems.KINDS, ids=lambda maker: maker.__name__)
+KINDS = algebra_problems.KINDS + course_problems.KINDS
+
+
+@pytest.mark.parametrize("maker", KINDS, ids=lambda maker: maker.__name__)
 def test_keys_of_a_kind(maker, verify_answers):
     asked = list(inputs(maker, PROBLEMS, 1))
     counts, faults = count_verdicts(asked, verify_answers([one for _, one in asked]))
