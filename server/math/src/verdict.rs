@@ -137,7 +137,7 @@ fn tidied(parts: &[Part<'_>]) -> Vec<Piece> {
         .map(|part| match part {
             Part::Words(words) => Piece::Words((*words).to_owned()),
             Part::Tex(tex) => {
-                let mut tex = tex.replace(r"\$", "");
+                let mut tex = tex.replace(r"\$", "").replace(r"\checkmark", "");
                 for (words, operator) in SET_AS_WORDS {
                     if tex.contains(words) {
                         tex = tex.replace(words, operator);

@@ -404,6 +404,16 @@ fn split(tex: &str, is_prose: bool) -> Vec<Piece> {
                     }
                 }
                 rest = &inside[close + 1..];
+                // A power of a unit: `\text{cm}^2`.
+                if let Some(power) = rest.trim_start().strip_prefix('^') {
+                    rest = match power
+                        .strip_prefix('{')
+                        .and_then(|inside| closing(inside).map(|close| &inside[close + 1..]))
+                    {
+                        Some(behind) => behind,
+                        None => &power[power.chars().next().map_or(0, char::len_utf8)..],
+                    };
+                }
                 continue;
             }
             match name {

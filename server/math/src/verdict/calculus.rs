@@ -233,6 +233,8 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
         "intervals of increase",
         "increasing or decreasing",
         "increasing and decreasing",
+        "$ increasing",
+        "$ decreasing",
     ]) && task != Task::Equation
         && question
             .definitions
@@ -287,6 +289,11 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
         "find",
         "compute",
         "calculate",
+        "ratio test",
+        "root test",
+        "integral test",
+        "comparison test",
+        "series test",
     ]) || question.words.trim().trim_matches('$').trim().is_empty();
     if has_series && calculates && !asks(&["derivative", "differentiate"]) {
         return Some(Kind::Series);

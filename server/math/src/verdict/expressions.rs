@@ -243,6 +243,9 @@ fn one(question: &Question, main: &Expression, given: &Expression) -> Verdict {
                 if is_one_term(question, main, side) == Some(true) {
                     return Verdict::Holds;
                 }
+                if names_a_value(question, main, given) {
+                    return Verdict::cannot_tell("the answer gives a letter its value");
+                }
                 return Verdict::fails_at("it is not equal to what is given", witness);
             }
             Equivalence::Unknown(reason) => doubt = Some(reason),
@@ -255,6 +258,37 @@ fn one(question: &Question, main: &Expression, given: &Expression) -> Verdict {
         Some((side, _)) => form(question, main, side),
         None => Verdict::Holds,
     }
+}
+
+/// The answer is a number for a letter of the problem, as where the words ask for which value
+/// something holds, and not another form of the formula.
+fn names_a_value(question: &Question, main: &Expression, given: &Expression) -> bool {
+    let gives_letter = given.as_equation().is_some_and(|(left, right)| {
+        left.as_symbol().is_some_and(|letter| main.mentions(letter))
+            && right.free_symbols().is_empty()
+    });
+    let is_number = given.free_symbols().is_empty() && !main.free_symbols().is_empty();
+    let reforms = question.words.trim().is_empty()
+        || question.says(&[
+            "simplif",
+            "factor completely",
+            "expand",
+            "multiply",
+            "divide",
+            "add ",
+            "subtract",
+            "perform",
+            "combine",
+            "reduce",
+            "rationaliz",
+            "product",
+            "quotient",
+            "write",
+            "rewrite",
+            "evaluate",
+            "derivative",
+        ]);
+    gives_letter || is_number && !reforms
 }
 
 /// A letter, perhaps with an argument, names the value.

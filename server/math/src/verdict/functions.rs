@@ -5,7 +5,7 @@
 
 pub(super) mod figures;
 mod forms;
-mod sets;
+pub(super) mod sets;
 
 use std::collections::BTreeSet;
 

@@ -84,6 +84,26 @@ impl<'a> Asked<'a> {
             .or_else(|| space::judge(self))
             .or_else(|| counts::judge(self))
             .or_else(|| asymptotes::judge(self))
+            .or_else(|| self.excluded())
+    }
+
+    /// Numbers for which an expression is undefined, or that a letter must not have.
+    fn excluded(&self) -> Option<Verdict> {
+        let asks = [
+            "is undefined",
+            "are undefined",
+            "is not defined",
+            "restrictions on the variable",
+            "restrictions on x",
+            "excluded value",
+        ];
+        let is_formula = self
+            .formulas
+            .iter()
+            .any(|formula| matches!(formula.operator(), Operator::Fraction));
+        (self.says(&asks) && is_formula)
+            .then(|| functions::sets::excluded(&self.givens, self.question, self.answer))
+            .flatten()
     }
 
     fn says(&self, phrases: &[&str]) -> bool {

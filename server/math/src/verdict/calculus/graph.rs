@@ -7,13 +7,16 @@ use super::quantity::all;
 use super::question;
 use super::sample;
 use super::zeros::zeros;
-use crate::expression::{Expression, Operator, SetOperation, Symbol};
+use crate::expression::{Expression, Function, Operator, SetOperation, Symbol};
 use crate::verdict::Verdict;
 
 /// A function whose graph is asked about.
 struct Graph {
     letter: Symbol,
     program: Program,
+    /// Where one of these vanishes the function may have no derivative: what stands in absolute
+    /// values, roots and broken powers.
+    bends: Vec<Program>,
 }
 
 /// What is said of a place or an interval.
@@ -61,7 +64,28 @@ fn asked(context: &Context<'_>) -> Option<Graph> {
     let program = compile(&body, &mut leaves)
         .ok()
         .filter(|_| leaves.len() == 1)?;
-    Some(Graph { letter, program })
+    let bends = body
+        .parts()
+        .filter_map(|part| match (part.operator(), part.operands()) {
+            (Operator::Function(Function::Abs), [inner])
+            | (Operator::Root, [inner])
+            | (Operator::NthRoot, [inner, _]) => Some(inner),
+            (Operator::Power, [base, exponent]) if exponent.as_i64().is_none() => Some(base),
+            _ => None,
+        })
+        .filter(|inner| inner.mentions(&letter))
+        .filter_map(|inner| {
+            let mut leaves = Leaves::of([symbol_expression(&letter)]);
+            compile(inner, &mut leaves)
+                .ok()
+                .filter(|_| leaves.len() == 1)
+        })
+        .collect();
+    Some(Graph {
+        letter,
+        program,
+        bends,
+    })
 }
 
 impl Graph {
@@ -175,6 +199,14 @@ impl Graph {
         let bounds = interval(context, &self.letter);
         let (low, high) = bounds.unwrap_or((-WINDOW - 0.013, WINDOW + 0.017));
         let found = zeros(low, high, 900, |at| self.slope(at, order, context));
+        if said == Said::Critical
+            && let Some(at) = self.bend(context, low, high, &claimed)
+        {
+            return Verdict::fails_at(
+                format!("{name} is missing"),
+                format!("at {x} = {} there is no derivative", sample::number(at)),
+            );
+        }
         if context.budget.is_spent() || found.len() > 8 {
             return Verdict::cannot_tell("all of them could not be found");
         }
@@ -199,6 +231,32 @@ impl Graph {
             }
         }
         Verdict::Holds
+    }
+
+    /// A place inside the interval, not among the claimed ones, where the function has a value and
+    /// values on both sides, but no derivative.
+    fn bend(&self, context: &Context<'_>, low: f64, high: f64, claimed: &[f64]) -> Option<f64> {
+        let candidates = self
+            .bends
+            .iter()
+            .flat_map(|bend| zeros(low, high, 900, |at| bend.value(&[at], context.budget)));
+        candidates.into_iter().find(|at| {
+            let is_known = claimed
+                .iter()
+                .any(|c| (c - at).abs() <= 1e-5 * (1.0 + at.abs()));
+            let is_inside = *at > low + 1e-6 && *at < high - 1e-6;
+            let sides = (
+                self.slope(at - 1e-7, 1, context),
+                self.slope(at + 1e-7, 1, context),
+            );
+            let breaks = match sides {
+                (Some(left), Some(right)) => {
+                    (left - right).abs() > 1e-2 * (1.0 + left.abs()) || left.abs() > 1e2
+                }
+                _ => false,
+            };
+            !is_known && is_inside && breaks && self.value(*at, context).is_some()
+        })
     }
 
     fn intervals(&self, context: &Context<'_>) -> Verdict {

@@ -342,6 +342,14 @@ fn line(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdict
             return Some(Verdict::fails_at("the line has another slope", told));
         }
     }
+    if facts == 0
+        && let [(l, r)] = equations.as_slice()
+    {
+        // One line in another form.
+        let given = Expression::equation(l.clone(), r.clone());
+        let claimed = Expression::equation(left, right);
+        return Some(same_figure(&given, &claimed));
+    }
     Some(match facts {
         2.. => Verdict::Holds,
         _ => Verdict::cannot_tell("what is known of the line is not understood"),

@@ -14,7 +14,11 @@ use crate::verdict::roots;
 use crate::verdict::substitution::Holds;
 
 /// The verdict for the domain of the only function.
-pub(super) fn domain(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdict> {
+pub(in crate::verdict) fn domain(
+    givens: &Givens,
+    question: &Question,
+    answer: &Answer,
+) -> Option<Verdict> {
     let x = givens.letter()?;
     let body = with_bases(&givens.unfold(givens.body()?), &x);
     let region = region(answer, &x)?;
@@ -52,6 +56,45 @@ fn with_bases(body: &Expression, x: &Symbol) -> Expression {
     bases.iter().fold(body.clone(), |body, base| {
         body.substitute(base, &Expression::integer(2))
     })
+}
+
+/// The verdict for the numbers where a formula has no value: "for which x is it undefined?"
+pub(in crate::verdict) fn excluded(
+    givens: &Givens,
+    question: &Question,
+    answer: &Answer,
+) -> Option<Verdict> {
+    let x = givens.letter()?;
+    let variable = Expression::new(Operator::Symbol(x.clone()), []);
+    let mut formulas = Vec::new();
+    for formula in &answer.formulas {
+        let value = match formula.as_relation() {
+            Some((left, Relation::Equal | Relation::NotEqual, right))
+                if left.as_symbol() == Some(&x) =>
+            {
+                right.clone()
+            }
+            Some(_) => return None,
+            None => formula.clone(),
+        };
+        let values = match value.operator() {
+            Operator::Set | Operator::List => value.operands().to_vec(),
+            _ => vec![value],
+        };
+        formulas.extend(
+            values
+                .into_iter()
+                .map(|value| Expression::relation(variable.clone(), Relation::NotEqual, value)),
+        );
+    }
+    if formulas.is_empty() {
+        return None;
+    }
+    let answer = Answer {
+        formulas,
+        ..Answer::default()
+    };
+    domain(givens, question, &answer)
 }
 
 /// The set that an answer names, whether it is of x or of another letter.

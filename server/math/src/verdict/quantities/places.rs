@@ -30,8 +30,88 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         {
             level(asked)
         }
+        () if says(&[
+            "hit the ground",
+            "hits the ground",
+            "reach the ground",
+            "strike the ground",
+        ]) =>
+        {
+            on_the_ground(asked)
+        }
+        () if says(&["is a factor of"]) => factor(asked),
         () => None,
     }
+}
+
+/// Where a height is 0, from the time 0 on.
+fn on_the_ground(asked: &Asked<'_>) -> Option<Verdict> {
+    let body = asked.givens.body()?;
+    let letter = asked.givens.letter()?;
+    if body.free_symbols().len() != 1 {
+        return None;
+    }
+    // Seconds and the like are words; a letter in front is the time.
+    let formulas: Vec<Expression> = asked
+        .answer
+        .formulas
+        .iter()
+        .map(|formula| value_of(formula).clone())
+        .collect();
+    let variable = Expression::new(Operator::Symbol(letter), []);
+    let answer = Answer {
+        formulas: formulas
+            .into_iter()
+            .map(|value| Expression::equation(variable.clone(), value))
+            .collect(),
+        ..Answer::default()
+    };
+    let mut problem = asked.question.problem.clone();
+    let from_zero = Expression::relation(
+        variable.clone(),
+        Relation::GreaterOrEqual,
+        Expression::integer(0),
+    );
+    problem.conditions = vec![from_zero];
+    let question = Question {
+        problem,
+        words: asked.question.words.clone(),
+        formulas: Vec::new(),
+    };
+    let zero = Expression::equation(body.clone(), Expression::integer(0));
+    Some(equations::judge_formula(&question, &zero, &answer))
+}
+
+/// "Find k so that x - 2 is a factor": the value at its zero is 0.
+fn factor(asked: &Asked<'_>) -> Option<Verdict> {
+    let x = Symbol::new("x");
+    let mut formulas = asked
+        .formulas
+        .iter()
+        .filter(|formula| formula.mentions(&x) && formula.as_symbol().is_none());
+    let (divisor, body, None) = (formulas.next()?, formulas.next()?, formulas.next()) else {
+        return None;
+    };
+    let line = crate::views::univariate(&crate::normal_form::normal(divisor).ok()?, &x)?;
+    if line.degree() != 1 {
+        return None;
+    }
+    let zero = (-line.coefficient(0)).checked_div(&line.coefficient(1))?;
+    let body = match body.as_equation() {
+        Some((_, right)) => right,
+        None => body,
+    };
+    let there = body.substitute(&x, &super::of_rational(&zero));
+    if there.free_symbols().len() != 1 {
+        return None;
+    }
+    Some(solutions(
+        asked,
+        there,
+        Expression::integer(0),
+        None,
+        asked.answer,
+    ))
 }
 
 /// The verdict for the solutions of an equation for a letter.

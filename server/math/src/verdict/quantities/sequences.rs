@@ -76,9 +76,7 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
             Sequence::Listed(terms) => asked.value(&of_rational(&ratio(&terms)?)),
             _ => None,
         },
-        () if is_sum && says(&["infinite", "series", "geometric"]) && has_ellipsis(asked) => {
-            infinite_sum(asked)
-        }
+        () if is_sum && !says(&["first"]) && has_ellipsis(asked) => infinite_sum(asked),
         () if is_sum => partial_sum(asked, &sequence?),
         () if says(&["sequence", "term"]) => one_term(asked, &sequence?),
         () => None,
