@@ -181,7 +181,7 @@ fn verify_in_components(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict 
     let mut problem = problem::read(statement);
     if let Ok(read) = answer::read(answer, &problem) {
         let question = Question::new(problem.clone(), statement);
-        if let Some(verdict) = quantities::judge(&question, statement, &read) {
+        if let Some(verdict) = quantities::judge(&question, &read) {
             return verdict;
         }
     }
@@ -302,6 +302,11 @@ fn judge(question: &Question, answer: &Answer) -> Verdict {
             && vectors::names_vectors(question);
     match problem.task {
         _ if is_about_vectors => vectors::judge(question, answer),
+        Task::Equation
+            if question.says(&["asymptote", "intercept", "domain", "range of", "vertex"]) =>
+        {
+            functions::judge(question, answer)
+        }
         Task::Equation | Task::Inequality | Task::System => equations::judge(question, answer),
         Task::Simplify => functions::judge_words(question, answer)
             .unwrap_or_else(|| expressions::judge(question, answer)),

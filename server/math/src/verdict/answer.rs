@@ -361,6 +361,11 @@ fn split(tex: &str, is_prose: bool) -> Vec<Piece> {
             .trim_end_matches(r"\;")
             .trim_end_matches(r"\,")
             .trim_matches(|c: char| c.is_whitespace() || c == ',');
+        // A control space whose space was trimmed.
+        let trimmed = match trimmed.strip_suffix('\\') {
+            Some(rest) if !rest.ends_with('\\') => rest.trim_end_matches([',', ';', ' ', '.']),
+            _ => trimmed,
+        };
         if !trimmed.is_empty() && trimmed != "\\" {
             pieces.push(Piece::Tex(trimmed.to_owned()));
         }

@@ -489,8 +489,17 @@ pub(super) fn compare_rounded(
         return plainly;
     }
     let mut reading = Reading::default();
-    let Value::Real(mut true_value) = value(exact, reading) else {
-        return plainly;
+    let mut true_value = match value(exact, reading) {
+        Value::Real(found) => found,
+        Value::Complex(found) if has_decimal(claimed) => {
+            return match value(claimed, reading) {
+                Value::Complex(given) if rounds_to(found, given, places(claimed)) => {
+                    Equivalence::Equal
+                }
+                _ => plainly,
+            };
+        }
+        _ => return plainly,
     };
     for natural in [false, true] {
         if natural {
@@ -518,6 +527,13 @@ pub(super) fn compare_rounded(
         }
     }
     plainly
+}
+
+/// Both parts of a complex number are as near as so many decimal places say.
+fn rounds_to(exact: Complex, given: Complex, places: u32) -> bool {
+    let unit = libm::pow(10.0, -f64::from(places.min(12)));
+    let near = |a: f64, b: f64| (a - b).abs() <= 0.501 * unit;
+    near(exact.re, given.re) && near(exact.im, given.im)
 }
 
 /// The bounds of a claim that may be rounded.

@@ -25,9 +25,7 @@ use super::functions::{self, Givens};
 use super::interval::{Reading, Tape};
 use super::question::Question;
 use crate::expression::{Expression, Operator, Relation, Symbol};
-use crate::problem::Part;
 use crate::rational::Rational;
-use crate::read::Declared;
 
 /// A question with what it gives, and its answer.
 struct Asked<'a> {
@@ -39,12 +37,8 @@ struct Asked<'a> {
 }
 
 /// The verdict for a question for something that the words name; none if it is not one.
-pub(super) fn judge(
-    question: &Question,
-    statement: &[Part<'_>],
-    answer: &Answer,
-) -> Option<Verdict> {
-    let asked = Asked::new(question, statement, answer);
+pub(super) fn judge(question: &Question, answer: &Answer) -> Option<Verdict> {
+    let asked = Asked::new(question, answer);
     if let Some(verdict) = parts::judge(&asked) {
         return Some(verdict);
     }
@@ -52,21 +46,12 @@ pub(super) fn judge(
 }
 
 impl<'a> Asked<'a> {
-    fn new(question: &'a Question, statement: &[Part<'_>], answer: &'a Answer) -> Self {
-        let mut declared = Declared::new().variables(crate::problem::solved_constants(statement));
-        let mut formulas = Vec::new();
-        for part in statement {
-            if let Part::Tex(tex) = part {
-                let read = crate::read(tex, &declared).expression;
-                declared.learn(&read);
-                flatten(&read, &mut formulas);
-            }
-        }
+    fn new(question: &'a Question, answer: &'a Answer) -> Self {
         Self {
             question,
             answer,
             givens: Givens::new(question),
-            formulas,
+            formulas: question.formulas.clone(),
         }
     }
 
@@ -184,19 +169,6 @@ impl<'a> Asked<'a> {
                 }
                 _ => None,
             })
-    }
-}
-
-/// The parts of a list, and the members of a definition such as `f(x) = x, [0, 1]`.
-fn flatten(expression: &Expression, formulas: &mut Vec<Expression>) {
-    match expression.operator() {
-        Operator::List | Operator::System => {
-            expression
-                .operands()
-                .iter()
-                .for_each(|part| flatten(part, formulas));
-        }
-        _ => formulas.push(expression.clone()),
     }
 }
 

@@ -11,6 +11,8 @@ pub(super) struct Question {
     pub(super) problem: Problem,
     /// All words, in small letters.
     pub(super) words: String,
+    /// All formulas of the statement, in the order of the text.
+    pub(super) formulas: Vec<Expression>,
 }
 
 /// Where solutions are looked for.
@@ -33,7 +35,25 @@ impl Question {
                 Part::Tex(_) => words.push(' '),
             }
         }
-        Self { problem, words }
+        let mut declared = Declared::new().variables(crate::problem::solved_constants(statement));
+        let mut formulas = Vec::new();
+        for part in statement {
+            if let Part::Tex(tex) = part {
+                let read = crate::read(tex, &declared).expression;
+                declared.learn(&read);
+                match read.operator() {
+                    Operator::List | Operator::System => {
+                        formulas.extend(read.operands().iter().cloned());
+                    }
+                    _ => formulas.push(read),
+                }
+            }
+        }
+        Self {
+            problem,
+            words,
+            formulas,
+        }
     }
 
     /// One of these phrases is among the words.

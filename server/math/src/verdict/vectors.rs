@@ -113,12 +113,15 @@ impl Task {
             asked: Vec::new(),
         };
         let problem = &question.problem;
-        let formulas: Vec<Expression> = problem
-            .main
-            .iter()
-            .chain(&problem.conditions)
-            .cloned()
-            .collect();
+        let formulas: Vec<Expression> = match question.formulas.is_empty() {
+            true => problem
+                .main
+                .iter()
+                .chain(&problem.conditions)
+                .cloned()
+                .collect(),
+            false => question.formulas.clone(),
+        };
         // Definitions first, whatever the order of the text.
         for formula in &formulas {
             task.define(formula);
@@ -660,6 +663,9 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
         && main
             .as_relation()
             .is_some_and(|(left, _, _)| left.as_symbol().is_none())
+        && main
+            .parts()
+            .any(|part| matches!(part.operator(), Operator::Matrix(_)))
         && main
             .parts()
             .any(|part| matches!(part.operator(), Operator::Function(Function::Determinant)))

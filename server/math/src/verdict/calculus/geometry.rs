@@ -127,6 +127,9 @@ fn turns_about(context: &Context<'_>, name: &str) -> bool {
 /// The functions whose graphs bound the region, and their letter.
 fn curves(context: &Context<'_>) -> Option<(Vec<Expression>, Symbol)> {
     let question = context.question;
+    if let Some(found) = sideways(context) {
+        return Some(found);
+    }
     let mut found = Vec::new();
     let mut letter: Option<Symbol> = None;
     for formula in &question.formulas {
@@ -170,9 +173,41 @@ fn curves(context: &Context<'_>) -> Option<(Vec<Expression>, Symbol)> {
     found.iter().all(only).then_some((found, letter))
 }
 
+/// Curves x = g(y), if all are.
+fn sideways(context: &Context<'_>) -> Option<(Vec<Expression>, Symbol)> {
+    let y = Symbol::new("y");
+    let mut found = Vec::new();
+    for formula in &context.question.formulas {
+        let Some((left, right)) = formula.as_equation() else {
+            continue;
+        };
+        match left.as_symbol()?.name() {
+            "x" => found.push(right.clone()),
+            "y" if right.free_symbols().is_empty() => {}
+            _ => return None,
+        }
+    }
+    let only = |body: &Expression| body.free_symbols().iter().all(|letter| *letter == y);
+    let is_area =
+        context.question.says(&["area"]) && !context.question.says(&["volume", "surface"]);
+    let is_sideways = found.iter().any(|body| body.mentions(&y)) && found.iter().all(only);
+    (is_area && is_sideways).then_some((found, y))
+}
+
 /// Bounds that the statement gives: an interval, a chain of relations, or two values of the letter.
 fn bounds(context: &Context<'_>, letter: &Symbol) -> Option<(Expression, Expression)> {
     let mut values = Vec::new();
+    let points: Vec<&[Expression]> = context
+        .question
+        .formulas
+        .iter()
+        .filter(|formula| matches!(formula.operator(), Operator::Tuple(_)))
+        .map(Expression::operands)
+        .collect();
+    if let [[from, _], [to, _]] = points.as_slice() {
+        // "from (0, 0) to (1, 1)"
+        return Some((from.clone(), to.clone()));
+    }
     for formula in &context.question.formulas {
         if let Some((low, high, _)) = formula.as_interval() {
             return Some((low.clone(), high.clone()));

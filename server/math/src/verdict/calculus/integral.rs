@@ -7,7 +7,7 @@ use super::program::{Leaves, compile};
 use super::quantity::{Quantity, all};
 use super::question::Claim;
 use super::sample;
-use crate::expression::{Bounds, Expression, Operator};
+use crate::expression::{Bounds, Expression, Integration, Operator, SetOperation};
 use crate::verdict::Verdict;
 
 /// What an answer says about convergence.
@@ -58,6 +58,9 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
                 matches!(operator, Operator::Integral(integration)
                     if integration.bounds == Bounds::Region || integration.variables != 1)
             };
+            if let Some(iterated) = over_rectangle(context) {
+                return value(context, &question.expanded(&iterated), "the integral");
+            }
             if question.has(is_region) {
                 return Verdict::cannot_tell("integrals over regions and paths are not checked");
             }
@@ -67,6 +70,68 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
             }
         }
     }
+}
+
+/// A double integral over a rectangle that a formula gives, as an iterated one.
+fn over_rectangle(context: &Context<'_>) -> Option<Expression> {
+    let formulas = &context.question.formulas;
+    let (body, region) =
+        formulas
+            .iter()
+            .find_map(|formula| match (formula.operator(), formula.operands()) {
+                (Operator::Integral(integration), [body, _, region])
+                    if integration.bounds == Bounds::Region && integration.signs == 2 =>
+                {
+                    Some((body, region))
+                }
+                _ => None,
+            })?;
+    let set = match region.as_symbol() {
+        Some(_) => formulas.iter().find_map(|formula| {
+            let (left, right) = formula.as_equation()?;
+            (left == region).then_some(right)
+        })?,
+        None => region,
+    };
+    let named = |name: &str| Expression::symbol(name);
+    let ranges: Vec<(Expression, Expression, Expression)> = match (set.operator(), set.operands()) {
+        (Operator::SetOperation(SetOperation::Product), [first, second]) => {
+            let (a, b, _) = first.as_interval()?;
+            let (c, d, _) = second.as_interval()?;
+            vec![
+                (named("x"), a.clone(), b.clone()),
+                (named("y"), c.clone(), d.clone()),
+            ]
+        }
+        (Operator::SetBuilder, [_, condition]) => condition
+            .operands()
+            .iter()
+            .map(|chain| match (chain.operator(), chain.operands()) {
+                (Operator::Relation(_), [low, letter, high]) => {
+                    let is_fixed = low.free_symbols().is_empty() && high.free_symbols().is_empty();
+                    is_fixed.then(|| (letter.clone(), low.clone(), high.clone()))
+                }
+                _ => None,
+            })
+            .collect::<Option<Vec<_>>>()?,
+        _ => return None,
+    };
+    if ranges.len() != 2 {
+        return None;
+    }
+    let kind = Integration {
+        signs: 1,
+        closed: false,
+        variables: 1,
+        bounds: Bounds::Between,
+    };
+    let iterated = ranges
+        .into_iter()
+        .rev()
+        .fold(body.clone(), |inner, (letter, low, high)| {
+            Expression::new(Operator::Integral(kind), [inner, letter, low, high])
+        });
+    Some(iterated)
 }
 
 /// The claims about the value of a formula that holds a definite integral.

@@ -55,6 +55,11 @@ const NAMES: [(&str, &str); 44] = [
     ("slope", "find the slope"),
 ];
 
+/// A word starts there, rather than goes on: "min" does not stand in "determine".
+fn starts_word(words: &str, place: usize) -> bool {
+    !words[..place].ends_with(char::is_alphabetic)
+}
+
 /// The name among the last words before a formula.
 fn name_in(words: &str) -> Option<&'static str> {
     match words.trim_matches(|c: char| !c.is_alphabetic()) {
@@ -62,9 +67,13 @@ fn name_in(words: &str) -> Option<&'static str> {
         "r" => return Some("find the range"),
         _ => {}
     }
-    let found = NAMES
-        .iter()
-        .filter_map(|(name, question)| Some((words.rfind(name)? + name.len(), question)));
+    let found = NAMES.iter().filter_map(|(name, question)| {
+        let places = words.rmatch_indices(name).map(|(place, _)| place);
+        let place = places
+            .into_iter()
+            .find(|place| starts_word(words, *place))?;
+        Some((place + name.len(), question))
+    });
     // The last of them; of those that end at one place the longest, which comes first.
     let mut best: Option<(usize, &'static str)> = None;
     for (end, question) in found {
@@ -104,6 +113,7 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         let question = Question {
             problem: asked.question.problem.clone(),
             words: words.into(),
+            formulas: asked.formulas.clone(),
         };
         let formulas: Vec<Expression> = places
             .iter()
@@ -147,6 +157,9 @@ fn asked_names(asked: &Asked<'_>) -> Vec<&'static str> {
         let mut from = 0;
         while let Some(place) = words[from..].find(name).map(|place| place + from) {
             from = place + name.len();
+            if !starts_word(words, place) {
+                continue;
+            }
             if taken
                 .iter()
                 .all(|(start, end)| from <= *start || place >= *end)

@@ -134,6 +134,7 @@ fn solutions(
     let question = Question {
         problem,
         words: "solve".into(),
+        formulas: Vec::new(),
     };
     equations::judge_formula(&question, &Expression::equation(left, right), answer)
 }

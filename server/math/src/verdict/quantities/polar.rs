@@ -35,6 +35,16 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
     if !says(&["polar", "rectangular", "cartesian"]) {
         return None;
     }
+    if to_rectangular && let [given] = asked.formulas.as_slice() {
+        // z = r (cos θ + i sin θ)
+        let number = value_of(given);
+        let is_complex = number
+            .parts()
+            .any(|part| part.as_constant() == Some(crate::expression::Constant::I));
+        if is_complex && number.free_symbols().is_empty() {
+            return asked.value(number);
+        }
+    }
     let radius = Expression::symbol("r");
     let angle = Expression::symbol("θ");
     let points: Vec<&[Expression]> = asked

@@ -19,6 +19,7 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         () if says(&["curl"]) && !says(&["theorem"]) => curl(asked),
         () if says(&["unit tangent vector"]) => unit_tangent(asked),
         () if says(&["speed"]) => speed(asked),
+        () if says(&["arc length", "length of the curve"]) => length(asked),
         () if says(&["parametric equations"]) && says(&["line"]) => line(asked),
         () if says(&["derivative", "differentiate", "velocity"])
             && !says(&["directional", "partial", "gradient"]) =>
@@ -373,6 +374,52 @@ fn speed(asked: &Asked<'_>) -> Option<Verdict> {
     asked.value(&Expression::root(Expression::sum(
         slopes.iter().map(square),
     )))
+}
+
+/// The length of a curve in space between two values of its letter.
+fn length(asked: &Asked<'_>) -> Option<Verdict> {
+    let (entries, letter) = curve(asked)?;
+    let (low, high) = asked.formulas.iter().find_map(|formula| {
+        let bounds = match (formula.operator(), formula.operands()) {
+            (Operator::Interval(_), [low, high]) => (low, high),
+            (Operator::Relation(_), [low, middle, high]) if middle.as_symbol() == Some(&letter) => {
+                (low, high)
+            }
+            _ => return None,
+        };
+        Some((super::number(bounds.0)?, super::number(bounds.1)?))
+    })?;
+    let square = |e: &Expression| {
+        let slope = derivative(e, &letter)?;
+        Some(Expression::power(slope, Expression::integer(2)))
+    };
+    let squares: Option<Vec<Expression>> = entries.iter().map(square).collect();
+    let speed = Expression::root(Expression::sum(squares?));
+    let of = super::function(&speed, &letter)?;
+    // Simpson's rule, with half as many steps for a bound of its error.
+    let estimate = |steps: u32| -> Option<f64> {
+        let width = (high - low) / f64::from(steps);
+        let mut total = of(low)? + of(high)?;
+        for step in 1..steps {
+            let weight = if step % 2 == 1 { 4.0 } else { 2.0 };
+            total += weight * of(low + width * f64::from(step))?;
+        }
+        Some(total * width / 3.0)
+    };
+    let (rough, exact) = (estimate(600)?, estimate(1_200)?);
+    if (rough - exact).abs() > 1e-8 * (1.0 + exact.abs()) {
+        return Some(Verdict::cannot_tell(
+            "the length could not be computed exactly enough",
+        ));
+    }
+    let claimed = asked.only_value()?;
+    Some(match super::agrees(exact, claimed)? {
+        true => Verdict::Holds,
+        false => Verdict::fails_at(
+            "it is not the length",
+            format!("the length is {}", equivalence::number(exact)),
+        ),
+    })
 }
 
 /// Parametric equations of the line through a point along a vector, or through two points.
