@@ -1,4 +1,5 @@
-//! How long does it take to classify a problem against a student's patterns?
+//! How long does it take to classify a problem against a student's patterns, and against all starter
+//! patterns?
 
 #![expect(missing_docs, reason = "criterion's macro writes a public function")]
 
@@ -6,6 +7,7 @@ use criterion::{Criterion, criterion_group, criterion_main};
 use porism_math::problem::{self, Part, Problem};
 use porism_math::shape::{self, Shape};
 use std::hint::black_box;
+use std::path::Path;
 
 const TABLE: &str = include_str!("../tests/shape/table.txt");
 
@@ -17,6 +19,44 @@ fn shapes() -> Vec<Shape> {
     let shapes: Vec<Shape> = lines.map(|line| shape::read(line).0).collect();
     // Not every table has as many: the first ones stand twice then.
     shapes.iter().cycle().take(PATTERNS).cloned().collect()
+}
+
+/// Every shape of the starter patterns.
+#[expect(
+    clippy::disallowed_methods,
+    reason = "the starter patterns are read from their files"
+)]
+fn starter_shapes() -> Vec<Shape> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../demo/starter");
+    let files = std::fs::read_dir(folder).expect("the starter patterns");
+    let mut files: Vec<_> = files.map(|entry| entry.expect("a file").path()).collect();
+    files.sort();
+    let mut shapes = Vec::new();
+    for file in files {
+        let text = std::fs::read_to_string(&file).expect("a file of starter patterns");
+        let lines = text.lines();
+        let written = lines.filter_map(|line| line.trim_start().strip_prefix("shape: "));
+        shapes.extend(written.map(|written| shape::read(written).0));
+    }
+    shapes
+}
+
+/// Exercises as textbooks print them, with the instruction.
+fn exercises() -> Vec<Problem> {
+    let tables = concat!(
+        include_str!("../tests/classification/algebra-and-equations.txt"),
+        include_str!("../tests/classification/calculus.txt"),
+    );
+    let mut instruction = "";
+    let mut exercises = Vec::new();
+    for line in tables.lines() {
+        if let Some(new) = line.strip_prefix("> ") {
+            instruction = new;
+        } else if let Some((exercise, _)) = line.rsplit_once(" => ") {
+            exercises.push(problem::read_exercise(instruction, exercise));
+        }
+    }
+    exercises
 }
 
 fn problems() -> Vec<Problem> {
@@ -81,6 +121,15 @@ fn percentiles(shapes: &[Shape], problems: &[Problem]) {
 fn benches(c: &mut Criterion) {
     let (shapes, problems) = (shapes(), problems());
     percentiles(&shapes, &problems);
+    let (starter, exercises) = (starter_shapes(), exercises());
+    percentiles(&starter, &exercises);
+    c.bench_function("classify all exercises against the starter patterns", |b| {
+        b.iter(|| {
+            for exercise in &exercises {
+                black_box(shape::classify(&starter, black_box(exercise)));
+            }
+        });
+    });
     c.bench_function("classify all problems of the tables", |b| {
         b.iter(|| {
             for problem in &problems {

@@ -236,11 +236,17 @@ fn read_formulas(parts: &[Part<'_>], words: &Words<'_>, introduced: usize) -> (V
         let position = words.positions().get(place).unwrap_or(&Position::Asked);
         let is_introduced = place < introduced;
         match (expression.operator(), expression.operands()) {
-            // `y' = y, \quad y(0) = 1` is written as one formula and meant as two.
-            (Operator::List, items) if items.iter().all(is_statement) => {
-                formulas.extend(items.iter().map(|item| Formula {
+            // `y' = y, \quad y(0) = 1` and `\int x e^{x^2}\,dx, \quad u = x^2` are written as one
+            // formula and meant as two.
+            (Operator::List, items) if items.iter().any(is_statement) => {
+                // An integral that comes first is what the others are said of.
+                let leads = items.first().is_some_and(|first| !is_statement(first));
+                formulas.extend(items.iter().enumerate().map(|(at, item)| Formula {
                     expression: item.clone(),
-                    position: *position,
+                    position: match leads && at > 0 {
+                        true => Position::Condition,
+                        false => *position,
+                    },
                     is_introduced,
                 }));
             }
@@ -680,6 +686,9 @@ fn infer(
     conditions: &[Expression],
     instructions: &mut BTreeSet<&'static str>,
 ) {
+    if main.is_some_and(|main| matches!(main.operator(), Operator::Matrix(_))) {
+        instructions.extend(conditions.iter().filter_map(wanted_of_matrix));
+    }
     let Some((left, right)) = main.and_then(Expression::as_equation) else {
         return;
     };
@@ -701,6 +710,21 @@ fn infer(
     };
     if differentiates && !is_solved {
         instructions.insert("implicit");
+    }
+}
+
+/// What is asked of a matrix that is given, by a formula with its name: "Find `$\det A$`".
+fn wanted_of_matrix(wanted: &Expression) -> Option<&'static str> {
+    let [first, rest @ ..] = wanted.operands() else {
+        return None;
+    };
+    first.as_symbol()?;
+    match (wanted.operator(), rest) {
+        (Operator::Function(Function::Determinant | Function::Abs), _) => Some("determinant"),
+        (Operator::Function(Function::Rank), _) => Some("rank"),
+        (Operator::Function(Function::Trace), _) => Some("trace"),
+        (Operator::Power, [exponent]) if exponent.as_i64() == Some(-1) => Some("inverse"),
+        _ => None,
     }
 }
 

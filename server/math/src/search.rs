@@ -1,7 +1,7 @@
 //! In which forms can a problem be written with a few laws, and which shapes do they have?
 //!
 //! A breadth-first search over forms of the problem: the form as written first, then those that
-//! one law makes of it, and so on. It ends after four laws or 64 forms; each shape may take 4,000
+//! one law makes of it, and so on. It ends after four laws or 24 forms; each shape may take 4,000
 //! steps of matching. Steps are counted, and no clock is asked, so that the answer is the same on
 //! every machine, and the same whatever other shapes are asked for.
 
@@ -16,7 +16,7 @@ use crate::shape::{Form, Known, Match, Shape, Signature, Subject, without_argume
 pub const MAX_LAWS: usize = 4;
 
 /// At most so many forms of a problem are looked at.
-pub const MAX_FORMS: usize = 64;
+pub const MAX_FORMS: usize = 24;
 
 /// At most so many steps of matching are made for one shape.
 pub const MAX_STEPS: u32 = 4_000;

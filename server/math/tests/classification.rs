@@ -187,3 +187,44 @@ fn problems_are_of_the_kinds_that_a_teacher_would_name() {
     );
     assert!(cases.len() > 500, "{}", cases.len());
 }
+
+/// Exercises in groups below one instruction: read, of the right kind of task, and the pattern that a
+/// teacher would name comes first.
+#[test]
+fn a_group_is_of_the_kind_that_its_instruction_says() {
+    let patterns = Patterns::starter();
+    let (mut kind_of_task, mut instruction, mut expected) = ("", "", "");
+    let mut wrong = Vec::new();
+    let (mut groups, mut exercises) = (0, 0);
+    for line in include_str!("classification/groups.txt").lines() {
+        match line.split_once(' ') {
+            _ if line.is_empty() || line.starts_with('%') => continue,
+            Some(("#", new)) => kind_of_task = new,
+            Some((">", new)) => instruction = new,
+            Some(("=", new)) => (expected, groups) = (new, groups + 1),
+            _ => {
+                exercises += 1;
+                let (exercise, expected) = line.rsplit_once(" => ").unwrap_or((line, expected));
+                let problem = problem::read_exercise(instruction, exercise);
+                let found = patterns.of(&problem);
+                let first = found.first().map_or("none", |(name, _)| *name);
+                let is_first = expected.split(" | ").any(|name| name == first);
+                let task = kind(problem.task);
+                if !is_first || task != kind_of_task || problem.fingerprint.is_none() {
+                    wrong.push(format!(
+                        "{instruction} {exercise}\n    expected {kind_of_task}: {expected}\n    \
+                         found    {task}: {first}, {:?}",
+                        problem.fingerprint
+                    ));
+                }
+            }
+        }
+    }
+    assert!(
+        wrong.is_empty(),
+        "{} of {exercises}:\n{}",
+        wrong.len(),
+        wrong.join("\n")
+    );
+    assert!(groups > 150 && exercises > 600, "{groups} {exercises}");
+}

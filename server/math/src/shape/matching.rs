@@ -134,6 +134,7 @@ pub(super) fn find(
             known: subject.known,
             template,
             conditions,
+            renamed: OnceCell::new(),
             letters: &letters,
             variables: &variables,
             main: main.map(|place| &letters[place].1),
@@ -335,6 +336,7 @@ struct Matcher<'m> {
     known: &'m Known,
     template: &'m Template,
     conditions: &'m [Condition],
+    renamed: OnceCell<Vec<Condition>>,
     letters: &'m [(Symbol, Symbol)],
     variables: &'m [Symbol],
     main: Option<&'m Symbol>,
@@ -513,25 +515,28 @@ impl<'m> Matcher<'m> {
     fn conditions_hold(&self, hole: usize) -> bool {
         let scene = self.scene();
         self.template.holes[hole].conditions.iter().all(|place| {
-            let condition = self.renamed(&self.conditions[*place]);
+            let condition = &self.renamed_conditions()[*place];
             let mut fill = |expression: &Expression| self.filled(expression);
             condition.holds(&scene, &mut fill) == Truth::Yes
         })
     }
 
-    /// A condition with the letters of the problem for the variables.
-    fn renamed(&self, condition: &Condition) -> Condition {
-        let mut condition = condition.clone();
-        let name = |symbol: &Symbol| -> Symbol { self.letter(symbol).unwrap_or(symbol).clone() };
-        condition.rename(&|expression| renamed(expression, &name), &name);
-        condition
+    /// The conditions with the letters of the problem for the variables.
+    fn renamed_conditions(&self) -> &[Condition] {
+        self.renamed.get_or_init(|| {
+            let name = |symbol: &Symbol| self.letter(symbol).unwrap_or(symbol).clone();
+            let mut conditions = self.conditions.to_vec();
+            for condition in &mut conditions {
+                condition.rename(&|expression| renamed(expression, &name), &name);
+            }
+            conditions
+        })
     }
 
     /// All conditions hold: the match is complete.
     fn finish(&self) -> Option<Found> {
         let scene = self.scene();
-        let all = self.conditions.iter().all(|condition| {
-            let condition = self.renamed(condition);
+        let all = self.renamed_conditions().iter().all(|condition| {
             let mut fill = |expression: &Expression| self.filled(expression);
             condition.holds(&scene, &mut fill) == Truth::Yes
         });
