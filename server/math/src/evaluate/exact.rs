@@ -192,6 +192,11 @@ impl Evaluation {
                 SeriesOperator::Sum => total + value,
                 _ => total * value,
             })?;
+            // Long fractions cost time by the square of their length: their divisor is sought.
+            let words = u32::try_from(total.denom().bits() / 512).unwrap_or(u32::MAX);
+            self.steps = self
+                .steps
+                .saturating_add(words.saturating_mul(words).saturating_mul(8));
         }
         match outside {
             Some(value) => self.values.insert(index, value),
