@@ -27,7 +27,7 @@ mod tests;
 
 use std::collections::BTreeSet;
 
-use crate::expression::Expression;
+use crate::expression::{Expression, Operator, Relation};
 use crate::fingerprint::{self, Fingerprint};
 use crate::print;
 use crate::problem::{self, Part, Problem, Task};
@@ -195,6 +195,12 @@ impl<'a> Search<'a> {
                 (formula, literals)
             })
             .collect();
+        let mut conditions = original.conditions.iter();
+        if conditions
+            .any(|condition| !is_understood(condition) && !literals::literals(condition).is_empty())
+        {
+            return Err("it is not clear how its formulas belong together".into());
+        }
         if formulas.iter().all(|(_, literals)| literals.is_empty()) {
             return Err("there is no number in it to be changed".into());
         }
@@ -390,6 +396,22 @@ fn fingerprint(problem: &Problem) -> Option<Fingerprint> {
             ..problem.clone()
         })
     })
+}
+
+/// A condition whose numbers may change by themselves: a value, an interval, a point, a function that
+/// is defined. A hint, such as `$u = x^2 + 1$`, would have to change with what it is about.
+fn is_understood(condition: &Expression) -> bool {
+    let is_constant = |e: &Expression| e.free_symbols().is_empty();
+    match (condition.operator(), condition.operands()) {
+        (Operator::Interval(_) | Operator::Tuple(_) | Operator::Apply, _) => true,
+        (Operator::Relation(relations), [left, right]) => {
+            relations[0] != Relation::Equal
+                || is_constant(right)
+                || matches!(left.operator(), Operator::Apply)
+        }
+        (Operator::Relation(_), _) => true,
+        _ => is_constant(condition) || condition.as_symbol().is_some(),
+    }
 }
 
 fn tex_of<'a>(part: &Part<'a>) -> Option<&'a str> {

@@ -1,7 +1,6 @@
 //! Siblings of problems.
 
 use super::*;
-use crate::expression::Operator;
 use crate::normal_form::normal;
 use crate::views;
 
@@ -80,6 +79,16 @@ fn check_none(statement: &str, reason: &str) {
 fn gives_none_where_nothing_is_asked_or_known() {
     check_none("Hello.", "what is asked is not understood");
     check_none(r"Compute $\frac{1}{$.", "what is asked is not understood");
+}
+
+#[test]
+fn a_hint_does_not_come_apart_from_its_problem() {
+    let reason = "it is not clear how its formulas belong together";
+    check_none(
+        "Solve $x^2 - 4 = 0$. Hint: look at $(x - 2)(x + 2)$.",
+        reason,
+    );
+    check_none("Differentiate $(x^2 + 1)^5$. Use $u = x^2 + 1$.", reason);
 }
 
 #[test]
