@@ -143,6 +143,8 @@ struct Search<'a> {
     random: Random,
     /// The TeX of the formulas of the original and of all problems found so far.
     known: Vec<Vec<String>>,
+    /// What was drawn so far with the present liberty.
+    tried: BTreeSet<Vec<String>>,
     steps: u32,
     /// How far the drawn problems came.
     rejected: Rejected,
@@ -230,6 +232,7 @@ impl<'a> Search<'a> {
             faults,
             random: Random::new(seed),
             known: vec![shown],
+            tried: BTreeSet::new(),
             steps: 0,
             rejected: Rejected::default(),
         })
@@ -250,6 +253,7 @@ impl<'a> Search<'a> {
                 exponents,
                 wide: is_loose,
             };
+            self.tried.clear();
             while self.steps < MAX_STEPS / 100 * share {
                 if found.len() >= count {
                     return None;
@@ -274,7 +278,7 @@ impl<'a> Search<'a> {
                     })
             })
             .collect();
-        if self.known.contains(&tex) {
+        if self.known.contains(&tex) || !self.tried.insert(tex.clone()) {
             return None;
         }
         if !self.is_printable(&tex) {

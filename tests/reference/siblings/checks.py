@@ -563,6 +563,11 @@ def matrix(given):
         known = main.eigenvals()
         assert all(any(sp.simplify(a - b) == 0 for b in known) for a in claimed)
         assert len(claimed) == len(known)
+    elif "independent" in asked and answer is not None:
+        # For which value of a letter they are dependent.
+        rows = sp.Matrix([list(v.args) for v in main.args])
+        (letter,) = rows.free_symbols
+        assert set(sp.solve(rows.det(), letter)) == set(values_of(answer, letter))
     elif "independent" in asked:
         rows = sp.Matrix([list(v.args if isinstance(v, sp.Tuple) else v) for v in main.args])
         assert (given.words == "independent") == (rows.rank() == rows.rows)
@@ -652,7 +657,10 @@ def other(given):
         letter, body = definition(main)
         found = value(answer)
         (of,) = found.free_symbols
-        assert sp.simplify(body.subs(letter, found) - of) == 0
+        at = function_of(body.subs(letter, found), [of], real_roots=True)
+        known = [(here, at(here)) for here in POINTS]
+        known = [(here, there) for here, there in known if there is not None]
+        assert len(known) > 3 and all(near(here, there, here) for here, there in known), known
     elif "domain" in asked:
         letter, body = definition(main)
         claimed = sp.true if given.words else as_relational(answer, letter)
