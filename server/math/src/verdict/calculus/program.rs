@@ -27,7 +27,7 @@ pub(super) struct Budget {
 
 impl Budget {
     /// Enough for what a textbook asks; some hundredths of a second.
-    pub(super) const STEPS: u64 = 1_500_000;
+    pub(super) const STEPS: u64 = 750_000;
 
     pub(super) fn new(natural_logarithm: bool) -> Self {
         Self {
