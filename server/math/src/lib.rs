@@ -22,6 +22,7 @@ pub mod expression;
 pub mod fingerprint;
 pub mod laws;
 mod linear;
+mod modular;
 pub mod normal_form;
 pub mod print;
 pub mod problem;

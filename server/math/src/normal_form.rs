@@ -141,6 +141,11 @@ impl Normal {
         }
     }
 
+    /// How many terms stand above and below.
+    pub fn size(&self) -> usize {
+        self.numerator.terms().len() + self.denominator.terms().len()
+    }
+
     /// The polynomial above.
     pub fn numerator(&self) -> &Polynomial {
         &self.numerator

@@ -16,6 +16,7 @@ use num_rational::BigRational;
 use num_traits::{One, Signed, ToPrimitive};
 
 use crate::expression::Number;
+use crate::modular::{PRIME, inverse, product};
 
 /// An exact fraction.
 #[derive(Clone, PartialEq, Eq, Hash)]
@@ -256,6 +257,25 @@ impl Rational {
             exact(big.numer())?,
             exact(big.denom())?,
         )))
+    }
+
+    /// The residue modulo [`PRIME`]; none if that divides the denominator.
+    pub(crate) fn residue(&self) -> Option<u64> {
+        let (above, below) = match &self.0 {
+            Repr::Small(above, below) => {
+                let of = |value: i64| u64::try_from(value.rem_euclid(PRIME as i64)).ok();
+                (of(*above)?, of(*below)?)
+            }
+            Repr::Big(value) => {
+                let of = |value: &BigInt| value.mod_floor(&BigInt::from(PRIME)).to_u64();
+                (of(value.numer())?, of(value.denom())?)
+            }
+        };
+        match below {
+            0 => None,
+            1 => Some(above),
+            below => Some(product(above, inverse(below))),
+        }
     }
 
     /// It is the square of a rational number.

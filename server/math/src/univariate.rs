@@ -5,6 +5,7 @@
 //! theorem for the number of real roots (all in Knuth, The Art of Computer Programming, volume 2,
 //! section 4.6, and in its exercises).
 
+use crate::modular::{PRIME, inverse, product};
 use crate::rational::{Rational, content};
 
 /// A polynomial in one variable with rational coefficients.
@@ -153,6 +154,9 @@ impl Univariate {
 
     /// The greatest common divisor, primitive; 0 only if both are 0.
     pub fn gcd(&self, other: &Self) -> Self {
+        if self.degree().min(other.degree()) > 1 && are_coprime(self, other) {
+            return Self::constant(Rational::ONE);
+        }
         let (mut a, mut b) = (self.primitive(), other.primitive());
         while !b.is_zero() {
             let rest = match a.divide(&b) {
@@ -351,6 +355,44 @@ fn divisors(value: u64) -> Vec<u64> {
     }
     small.extend(large.into_iter().rev());
     small
+}
+
+/// Polynomials that have no common factor modulo a prime, by which neither's degree falls, have none.
+/// (Knuth, The Art of Computer Programming 2, section 4.6.1.) False where that does not decide.
+fn are_coprime(left: &Univariate, right: &Univariate) -> bool {
+    let (Some(mut a), Some(mut b)) = (residues(left), residues(right)) else {
+        return false;
+    };
+    if a.len() < b.len() {
+        (a, b) = (b, a);
+    }
+    // Euclid's algorithm; the last coefficient is never 0.
+    while b.len() > 1 {
+        let Some(inverse) = b.last().map(|leading| inverse(*leading)) else {
+            return false;
+        };
+        while a.len() >= b.len() {
+            let factor = a.last().map_or(0, |leading| product(*leading, inverse));
+            let shift = a.len() - b.len();
+            for (place, coefficient) in b.iter().enumerate() {
+                let subtracted = PRIME - product(factor, *coefficient);
+                a[shift + place] = (a[shift + place] + subtracted) % PRIME;
+            }
+            while a.last() == Some(&0) {
+                a.pop();
+            }
+        }
+        (a, b) = (b, a);
+    }
+    // What is left divides both: a constant, or everything.
+    b.len() == 1
+}
+
+/// The coefficients modulo the prime; none if it divides a denominator or the leading coefficient.
+fn residues(polynomial: &Univariate) -> Option<Vec<u64>> {
+    let coefficients = polynomial.coefficients.iter();
+    let residues: Option<Vec<u64>> = coefficients.map(Rational::residue).collect();
+    residues.filter(|residues| residues.last().is_some_and(|leading| *leading != 0))
 }
 
 #[cfg(test)]

@@ -319,6 +319,23 @@ impl Product {
         Expression::product(factors)
     }
 
+    /// About how many terms it has when it is multiplied out.
+    fn size(&self) -> usize {
+        let powers = self.powers.powers().iter();
+        let sizes = powers.map(|(kernel, exponent)| {
+            let terms = match kernel.operator() {
+                Operator::Sum => kernel.operands().len() - 1,
+                _ => 0,
+            };
+            let times = exponent
+                .abs()
+                .as_i64()
+                .and_then(|times| usize::try_from(times).ok());
+            terms * times.unwrap_or(1)
+        });
+        1 + sizes.sum::<usize>()
+    }
+
     /// As a number; sums are multiplied out.
     fn normal(&self, known: &Known) -> Option<Normal> {
         let mut product = Normal::constant(self.coefficient.clone());
@@ -399,6 +416,15 @@ impl<'m> Matcher<'m> {
             }
             None => false,
         }
+    }
+
+    /// Pays for arithmetic with something of this many terms: to reduce a fraction takes the cube.
+    fn pay(&mut self, size: usize) -> bool {
+        let cost = size.saturating_pow(3) / 64;
+        let cost = u32::try_from(cost).unwrap_or(u32::MAX);
+        let is_paid = cost <= *self.budget;
+        *self.budget = self.budget.saturating_sub(cost);
+        is_paid
     }
 
     fn scene(&self) -> Scene<'m> {
@@ -1386,6 +1412,9 @@ impl<'m> Matcher<'m> {
                 side.powers = side.powers.raise(&Rational::integer(-1));
             }
             let is_unit_already = units.len() == 1 && side.powers.powers().len() == 1;
+            if !is_unit_already && !self.pay(side.size()) {
+                return false;
+            }
             if !is_unit_already && let Some(base) = side.normal(self.known) {
                 let is_expanded = side.powers.powers().len() > 1
                     && side
@@ -1459,6 +1488,9 @@ impl<'m> Matcher<'m> {
         let [(kernel, exponent), rest @ ..] = powers else {
             let mut values = Vec::with_capacity(parts.len());
             for part in parts.iter() {
+                if !self.pay(part.size()) {
+                    return false;
+                }
                 match part.normal(self.known) {
                     Some(normal) => values.push(Value::of_normal(normal)),
                     None => return false,
@@ -1572,6 +1604,9 @@ impl<'m> Matcher<'m> {
             return self.open_term(terms, open, subject, written, scale, next);
         }
         // Everything but the coefficients is known.
+        if !self.pay(subject.size()) {
+            return false;
+        }
         let mut rest = subject.clone();
         let mut known: Vec<(Normal, Option<usize>)> = Vec::with_capacity(parts.len());
         for part in &parts {
@@ -2020,6 +2055,9 @@ impl<'m> Matcher<'m> {
                 rest.remove(place);
                 Some(rest)
             });
+            if !self.pay(choice.size() + subject.size()) {
+                return false;
+            }
             let Some(value) = choice.normal(self.known) else {
                 continue;
             };
