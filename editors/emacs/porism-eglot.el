@@ -69,6 +69,27 @@ says, and with Emacs 28 all that arrives until the answer is lost."
 (defconst porism-eglot--exam 24
   "How the server lists exams: the protocol's `SymbolKind.Event'.")
 
+(defconst porism-eglot--subjects '((5 . "pattern") (3 . "topic") (24 . "exam"))
+  "How the server lists what a sheet may be about: kinds of symbol, and what to call them.")
+
+(defun porism-eglot--read-subject (prompt kinds)
+  "Ask with PROMPT for a block of KINDS, words; give its course, kind and title."
+  (let* ((symbols (porism-eglot--request :workspace/symbol '(:query "")))
+         (found (delq nil (mapcar
+                           (lambda (symbol)
+                             (let ((kind (alist-get (plist-get symbol :kind) porism-eglot--subjects))
+                                   (course (or (plist-get symbol :containerName) ""))
+                                   (title (plist-get symbol :name)))
+                               (when (member kind kinds)
+                                 (cons (format "%s (%s%s)" title kind
+                                               (if (string-empty-p course) ""
+                                                 (concat " of " course)))
+                                       (list course kind title)))))
+                           symbols))))
+    (unless found
+      (user-error "There is no pattern in these notes yet: write @pattern with its name"))
+    (cdr (assoc (completing-read prompt found nil t) found))))
+
 (defun porism-eglot--exams ()
   "The exams of the notebook: pairs of a label and a list of course and title."
   (let ((symbols (porism-eglot--request :workspace/symbol '(:query ""))))
@@ -104,6 +125,32 @@ round of theorems; asked for with a prefix argument, else `closed'."
                          (if (eq how 'open) "open" "closed")
                          nil nil
                          (if (eq how 'theorems) "theorems" nil)))
+
+;;;###autoload
+(defun porism-draw-drill (subject blocked)
+  "Draw a drill sheet on SUBJECT into a new file.
+SUBJECT is a list of the course, `pattern' or `topic' as a word, and the title.
+With a prefix argument BLOCKED, ask one kind after the other instead of mixed."
+  (interactive
+   (list (porism-eglot--read-subject "Draw a drill sheet on: " '("pattern" "topic"))
+         current-prefix-arg))
+  (pcase-let ((`(,course ,kind ,title) subject))
+    (porism-eglot--execute "porism.drawDrill" course
+                           (and (equal kind "pattern") title)
+                           (and (equal kind "topic") title)
+                           (if blocked "blocked" "mixed"))))
+
+;;;###autoload
+(defun porism-draw-spotting (subject)
+  "Draw a spotting round for SUBJECT, in which only the kind is named, into a new file.
+SUBJECT is a list of the course, `pattern', `topic' or `exam' as a word, and the title."
+  (interactive
+   (list (porism-eglot--read-subject "Draw a spotting round for: " '("exam" "topic" "pattern"))))
+  (pcase-let ((`(,course ,kind ,title) subject))
+    (porism-eglot--execute "porism.drawSpotting" course
+                           (and (equal kind "exam") title)
+                           (and (equal kind "pattern") title)
+                           (and (equal kind "topic") title))))
 
 ;;;###autoload
 (defun porism-record-marks (skip)

@@ -245,6 +245,8 @@ At the start of a line it goes to column 0, where it opens a block."
 ;;; The mode
 
 (autoload 'porism-draw-paper "porism-eglot" "Draw a mock test for an exam." t)
+(autoload 'porism-draw-drill "porism-eglot" "Draw a drill sheet on a pattern or a topic." t)
+(autoload 'porism-draw-spotting "porism-eglot" "Draw a spotting round." t)
 (autoload 'porism-record-marks "porism-eglot" "Record the marks of this paper." t)
 (autoload 'porism-show-answers "porism-eglot" "Show the answers of this paper." t)
 (autoload 'porism-show-reasons "porism-eglot" "Show why these questions were chosen." t)
@@ -254,6 +256,8 @@ At the start of a line it goes to column 0, where it opens a block."
   (let ((map (make-sparse-keymap)))
     (define-key map "@" #'porism-insert-at)
     (define-key map (kbd "C-c C-d") #'porism-draw-paper)
+    (define-key map (kbd "C-c C-t") #'porism-draw-drill)
+    (define-key map (kbd "C-c C-s") #'porism-draw-spotting)
     (define-key map (kbd "C-c C-r") #'porism-record-marks)
     (define-key map (kbd "C-c C-a") #'porism-show-answers)
     (define-key map (kbd "C-c C-w") #'porism-show-reasons)

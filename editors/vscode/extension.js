@@ -79,16 +79,17 @@ async function execute(command, args) {
 }
 
 /**
- * The exams of the notebook, as the server lists them.
+ * The blocks of a kind of the notebook, as the server lists them.
  *
  * @param {LanguageClient} server
+ * @param {number} kind
  * @returns {Promise<{ label: string, description: string }[]>}
  */
-async function exams(server) {
+async function blocks(server, kind) {
   /** @type {{ name: string, kind: number, containerName?: string }[] | null} */
   const symbols = await server.sendRequest('workspace/symbol', { query: '' });
   return (symbols ?? [])
-    .filter((symbol) => symbol.kind === SymbolKind.Event)
+    .filter((symbol) => symbol.kind === kind)
     .map((symbol) => ({ label: symbol.name, description: symbol.containerName ?? '' }));
 }
 
@@ -101,7 +102,7 @@ const HOW = [
 async function draw() {
   const server = running();
   if (!server) return;
-  const found = await exams(server);
+  const found = await blocks(server, SymbolKind.Event);
   if (found.length === 0) {
     vscode.window.showInformationMessage(
       'Porism: there is no exam in these notes yet: write @exam with its title, and on: with its date.',
@@ -123,6 +124,75 @@ async function draw() {
   if (!how) return;
   const { notes, ask } = how;
   await execute('porism.drawPaper', [exam.description, exam.label, notes, null, null, ask]);
+}
+
+const ORDER = [
+  { label: 'Mixed', order: 'mixed', description: 'the approach must be chosen each time' },
+  { label: 'Blocked', order: 'blocked', description: 'one kind after the other: for a first acquaintance' },
+];
+
+/**
+ * Asks for patterns and topics, and for exams where there may be one; gives the course and the names.
+ *
+ * @param {LanguageClient} server
+ * @param {string} title
+ * @param {boolean} withExams
+ */
+async function about(server, title, withExams) {
+  const kinds = [
+    { kind: SymbolKind.Class, what: 'pattern' },
+    { kind: SymbolKind.Namespace, what: 'topic' },
+    ...(withExams ? [{ kind: SymbolKind.Event, what: 'exam' }] : []),
+  ];
+  /** @type {{ label: string, description: string, course: string, what: string }[]} */
+  const found = [];
+  for (const { kind, what } of kinds) {
+    for (const { label, description } of await blocks(server, kind)) {
+      const shown = description ? `${what} of ${description}` : what;
+      found.push({ label, description: shown, course: description, what });
+    }
+  }
+  if (found.length === 0) {
+    vscode.window.showInformationMessage(
+      'Porism: there is no pattern in these notes yet: write @pattern with its name.',
+    );
+    return undefined;
+  }
+  const picked = await vscode.window.showQuickPick(found, {
+    title,
+    placeHolder: 'About what? One or several of one course',
+    canPickMany: true,
+  });
+  if (!picked || picked.length === 0) return undefined;
+  const names = (/** @type {string} */ what) =>
+    picked.filter((one) => one.what === what).map((one) => one.label).join(', ') || null;
+  return {
+    course: picked[0].course,
+    patterns: names('pattern'),
+    topics: names('topic'),
+    exam: names('exam'),
+  };
+}
+
+async function drill() {
+  const server = running();
+  if (!server) return;
+  const asked = await about(server, 'Draw a drill sheet', false);
+  if (!asked) return;
+  const order = await vscode.window.showQuickPick(ORDER, {
+    title: 'Draw a drill sheet',
+    placeHolder: 'In which order?',
+  });
+  if (!order) return;
+  await execute('porism.drawDrill', [asked.course, asked.patterns, asked.topics, order.order]);
+}
+
+async function spotting() {
+  const server = running();
+  if (!server) return;
+  const asked = await about(server, 'Draw a spotting round', true);
+  if (!asked) return;
+  await execute('porism.drawSpotting', [asked.course, asked.exam, asked.patterns, asked.topics]);
 }
 
 /**
@@ -200,6 +270,8 @@ async function activate(context) {
   /** @type {Record<string, () => unknown>} */
   const commands = {
     'porism.draw': draw,
+    'porism.drill': drill,
+    'porism.spotting': spotting,
     'porism.record': () => onPaper('porism.recordMarks', false),
     'porism.recordSkipped': () => onPaper('porism.recordMarks', true),
     'porism.answers': () => onPaper('porism.showAnswers'),

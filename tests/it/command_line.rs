@@ -226,6 +226,136 @@ fn the_same_notes_date_and_seed_give_the_same_paper() {
 }
 
 #[test]
+fn a_drill_sheet_is_drawn_answered_and_recorded() {
+    let home = folder();
+    fs::write(home.path().join("a.porism"), NOTES).expect("a file");
+    let drawn = porism(
+        home.path(),
+        &["drill", "--patterns", "separable", "--seed", "3"],
+    );
+    assert_eq!(drawn.status.code(), Some(0), "{}", errors(&drawn));
+    let said = output(&drawn);
+    assert!(
+        said.contains("Drew separable, drill sheet 1: 2 questions, in"),
+        "{said}"
+    );
+    let file = "papers/drill-separable-2027-02-15-1.porism";
+    assert!(said.contains(&format!("porism record {file}")), "{said}");
+    let path = home.path().join(file);
+    let sheet = fs::read_to_string(&path).expect("it is written");
+    assert!(
+        sheet.contains("  pattern: separable\n") && !sheet.contains("answer:"),
+        "{sheet}"
+    );
+    let (first, second) = sheet.split_once("@question 2").expect("two questions");
+    let answer = |text: &str| match text.contains("of: 1.1.1\n") {
+        true => text.replace("  mine: ", "  mine: $y = 2 e^{x^2/2}$"),
+        false => text.replace("  mark: ", "  mark: wrong"),
+    };
+    fs::write(
+        &path,
+        format!("{}@question 2{}", answer(first), answer(second)),
+    )
+    .expect("written");
+    let recorded = porism(home.path(), &["record", file]);
+    assert_eq!(recorded.status.code(), Some(0), "{}", errors(&recorded));
+    let notes = fs::read_to_string(home.path().join("a.porism")).expect("readable");
+    assert!(
+        notes.contains("e^{x^2/2}$\n  tried: 2027-02-15 closed right\n"),
+        "a drill is practice: {notes}"
+    );
+    assert!(
+        notes.contains("+ C$\n  tried: 2027-02-15 closed wrong\n"),
+        "{notes}"
+    );
+    let again = porism(home.path(), &["record", file]);
+    assert_eq!(again.status.code(), Some(2));
+    assert!(
+        errors(&again).contains("recorded before"),
+        "{}",
+        errors(&again)
+    );
+
+    let print = [
+        "drill", "--topics", "1.1", "-n", "1", "--print", "--seed", "5",
+    ];
+    let once = output(&porism(home.path(), &print));
+    assert_eq!(once, output(&porism(home.path(), &print)));
+    assert!(
+        once.contains("@question 1\n") && !once.contains("@question 2"),
+        "{once}"
+    );
+    let unknown = porism(home.path(), &["drill", "--patterns", "seperable"]);
+    assert_eq!(unknown.status.code(), Some(2));
+    assert!(
+        errors(&unknown).contains("No pattern is called seperable. Did you mean separable?"),
+        "{}",
+        errors(&unknown)
+    );
+}
+
+#[test]
+fn a_spotting_round_is_drawn_named_and_recorded_once() {
+    let home = folder();
+    let notes = format!(
+        "{NOTES}\n@pattern linear\n\n@problem 1.1.3\n  pattern: linear\n  Solve $y' + y = x$.\n"
+    );
+    fs::write(home.path().join("a.porism"), notes).expect("a file");
+    let exam = ["spotting", "--exam", "First midterm", "--format", "json"];
+    let drawn = porism(home.path(), &exam);
+    assert_eq!(drawn.status.code(), Some(0), "{}", errors(&drawn));
+    let said: serde_json::Value = serde_json::from_slice(&drawn.stdout).expect("JSON");
+    let mut documented_keys = std::collections::BTreeSet::new();
+    keys(&said, &mut documented_keys);
+    let page = fs::read_to_string(porism_tests::program::project().join("server/porism/JSON.md"));
+    let page = page.expect("readable");
+    for key in &documented_keys {
+        assert!(
+            page.contains(&format!("`{key}`")),
+            "{key} is not documented"
+        );
+    }
+    let file = said["file"].as_str().expect("a file");
+    let path = home.path().join(file);
+    let round = fs::read_to_string(&path).expect("it is written");
+    assert_eq!(
+        round.matches("  pattern: \n").count(),
+        said["questions"].as_array().expect("a list").len()
+    );
+    assert!(
+        !round.contains("mark:") && !round.contains("separable"),
+        "{round}"
+    );
+
+    let too_early = porism(home.path(), &["record", file]);
+    assert!(
+        errors(&too_early).contains("No kind is named yet"),
+        "{}",
+        errors(&too_early)
+    );
+    fs::write(&path, round.replace("  pattern: \n", "  pattern: linear\n")).expect("written");
+    let recorded = porism(home.path(), &["record", file]);
+    assert_eq!(recorded.status.code(), Some(0), "{}", errors(&recorded));
+    assert!(output(&recorded).contains("Recorded a spotting round of 2027-02-15: 1 of "));
+    let notes = fs::read_to_string(home.path().join("a.porism")).expect("readable");
+    assert!(
+        notes.contains("Solve $y' + y = x$.\n  spotted: 2027-02-15 right\n"),
+        "{notes}"
+    );
+    assert!(
+        notes.contains("  spotted: 2027-02-15 wrong, taken for linear\n"),
+        "{notes}"
+    );
+    let again = porism(home.path(), &["record", file]);
+    assert_eq!(again.status.code(), Some(2));
+    assert!(
+        errors(&again).contains("This round was recorded before"),
+        "{}",
+        errors(&again)
+    );
+}
+
+#[test]
 fn explain_knows_every_code_and_its_neighbours() {
     let home = folder();
     let list = output(&porism(home.path(), &["explain"]));

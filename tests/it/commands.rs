@@ -262,6 +262,37 @@ fn marks_are_written_back_in_one_edit_of_the_versions_they_were_made_for() {
 }
 
 #[test]
+fn a_drill_sheet_and_a_spotting_round_open_in_the_editor() {
+    let folder = folder();
+    let mut session = Start::new(folder.path()).client("neovim-0.12.4").start();
+    session.open("waves.porism", NOTES);
+    let nothing = Value::Null;
+    for (command, arguments, expected) in [
+        (
+            "porism.drawDrill",
+            json!(["Waves", "separable", nothing, "blocked"]),
+            "  mine: \n",
+        ),
+        (
+            "porism.drawSpotting",
+            json!(["Waves", nothing, nothing, "1.1"]),
+            "  pattern: \n",
+        ),
+    ] {
+        let params = json!({ "command": command, "arguments": arguments });
+        session.request("workspace/executeCommand", params);
+        let asked = session.wait_message("workspace/applyEdit");
+        let operations = asked["edit"]["documentChanges"].as_array().expect("a list");
+        assert_eq!(operations[0]["kind"], "create");
+        let text = operations[1]["edits"][0]["newText"].as_str().expect("text");
+        assert!(text.contains(expected), "{text}");
+        session.wait_message("window/showDocument");
+        session.wait_message("window/showMessage");
+    }
+    session.finish();
+}
+
+#[test]
 fn another_problem_like_this_is_offered_added_and_never_the_same_twice() {
     let folder = folder();
     let mut session = Start::new(folder.path()).client("vscode-1.139.1").start();

@@ -1,8 +1,8 @@
 --- The Porism server in Neovim 0.7.2 and later: how it is started, and what `:Porism` does.
 local M = {}
 
--- `SymbolKind.Event` of the protocol: how the server lists exams.
-local EXAM = 24
+-- Kinds of symbol of the protocol (`Event`, `Class`, `Namespace`): how the server lists blocks.
+local EXAM, PATTERN, TOPIC = 24, 5, 3
 
 local function say(message, level)
   vim.notify('porism: ' .. message, level or vim.log.levels.INFO)
@@ -292,6 +292,36 @@ local function with_exam(act)
   end)
 end
 
+local kind_words = { [EXAM] = 'exam', [PATTERN] = 'pattern', [TOPIC] = 'topic' }
+
+--- Asks for a pattern or a topic, or another block of these kinds.
+local function with_subject(prompt, kinds, act)
+  request('workspace/symbol', { query = '' }, function(symbols)
+    local found = vim.tbl_filter(function(symbol)
+      return vim.tbl_contains(kinds, symbol.kind)
+    end, symbols or {})
+    if #found == 0 then
+      say('there is no pattern in these notes yet: write @pattern with its name.')
+      return
+    end
+    vim.ui.select(found, {
+      prompt = prompt,
+      format_item = function(symbol)
+        local course = symbol.containerName
+        local of = course and course ~= '' and ' of ' .. course or ''
+        return ('%s (%s%s)'):format(symbol.name, kind_words[symbol.kind], of)
+      end,
+    }, function(symbol)
+      if symbol then
+        local function name(kind)
+          return symbol.kind == kind and symbol.name or vim.NIL
+        end
+        act(symbol.containerName or '', name)
+      end
+    end)
+  end)
+end
+
 local function has(words, word)
   return vim.tbl_contains(words, word)
 end
@@ -357,6 +387,17 @@ local actions = {
       })
     end)
   end,
+  drill = function(words)
+    with_subject('Draw a drill sheet on', { PATTERN, TOPIC }, function(course, name)
+      local order = has(words, 'blocked') and 'blocked' or 'mixed'
+      execute('porism.drawDrill', { course, name(PATTERN), name(TOPIC), order })
+    end)
+  end,
+  spotting = function()
+    with_subject('Draw a spotting round for', { EXAM, TOPIC, PATTERN }, function(course, name)
+      execute('porism.drawSpotting', { course, name(EXAM), name(PATTERN), name(TOPIC) })
+    end)
+  end,
   record = function(words)
     execute('porism.recordMarks', { this_file(), '', has(words, 'skipped') })
   end,
@@ -386,6 +427,7 @@ local actions = {
 
 local words_of = {
   draw = { 'closed', 'open', 'theorems' },
+  drill = { 'blocked', 'mixed' },
   record = { 'skipped' },
 }
 

@@ -23,7 +23,7 @@ fn built(problems: usize) -> Workspace {
     Workspace::from_files(noon.expect("a time of day"), texts)
 }
 
-fn draw(analysis: &Analysis) -> porism_ide::draw_paper::DrawnPaper {
+fn draw(analysis: &Analysis) -> porism_ide::drawn_paper::DrawnPaper {
     let exam = find_exam(analysis, Some("Course 0"), Some("Midterm")).expect("the exam");
     let request = DrawRequest::with_notes(NotesUse::Closed);
     draw_paper(analysis, &exam, request).expect("a paper")

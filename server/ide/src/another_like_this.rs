@@ -5,7 +5,7 @@ use std::fmt;
 
 use notes::{BlockKind, Key, Located, NameKey, NamedThing, Span};
 
-use crate::draw_paper::fnv_1a;
+use crate::drawn_paper::seed_of;
 use crate::edit::NotebookEdit;
 use crate::fresh_numbers::{FreshNumbers, fresh_numbers, may_vary, numbers_of};
 use crate::new_field::line_ending;
@@ -137,15 +137,12 @@ const TRIED: usize = 8;
 fn made(analysis: &Analysis, course: &NameKey, at: &Located<'_>) -> Result<FreshNumbers, NoOther> {
     let taken = numbers_of(analysis, course, at);
     // Each problem that is there already takes the next seed.
-    let seed = (fnv_1a(at.block.name.as_str()) % SEEDS) as u32 + taken.len() as u32;
+    let seed = seed_of(at.block.name.as_str()) + taken.len() as u32;
     fresh_numbers(analysis, at, seed, &taken).map_err(|reason| NoOther::NoneMade {
         problem: words::title(at),
         reason,
     })
 }
-
-/// Seeds that nobody chose begin below this.
-const SEEDS: u64 = 1_000_000;
 
 /// The new block behind `last`.
 fn added<'a>(

@@ -428,7 +428,7 @@ fn later(local: NaiveDateTime, Minutes(minutes): Minutes) -> Option<NaiveDateTim
 
 /// A name that stays the same as long as the text does.
 fn identity(text: &str) -> String {
-    format!("{:016x}", crate::draw_paper::fnv_1a(text))
+    format!("{:016x}", crate::drawn_paper::fnv_1a(text))
 }
 
 /// The events of an earlier calendar by UID; `None` if it is not one of ours.

@@ -6,7 +6,7 @@ use notes::value::{NotesUse, Outcome};
 use notes::{BlockKind, FilePath, Key, Located, Span};
 
 use crate::another_like_this::offers_another;
-use crate::code_lenses::paper_lines;
+use crate::code_lenses::{paper_lines, sheet_lines};
 use crate::commands::Command;
 use crate::diagnostics::{Finding, NO_PATTERN, UNRECORDED_MARKS};
 use crate::edit::NotebookEdit;
@@ -87,6 +87,20 @@ pub fn code_actions(
             Some(BlockKind::Course) => actions.extend(of_course(analysis, &at)),
             Some(kind) if kind.is_practised() => actions.extend(of_practised(analysis, &at)),
             _ => {}
+        }
+        let title = words::title(&at);
+        for (what, command) in sheet_lines(analysis, &at) {
+            let preposition = match &command {
+                Some(Command::DrawDrill { .. }) => "on",
+                _ => "for",
+            };
+            let action = |command| {
+                refactor(
+                    format!("{what} {preposition} {title}"),
+                    Deed::Command(command),
+                )
+            };
+            actions.extend(command.map(action));
         }
         if offers_another(analysis, &at) {
             let byte = at.in_file(at.block.header).start;

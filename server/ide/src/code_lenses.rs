@@ -1,18 +1,19 @@
 //! Lines shown above blocks (LSP `textDocument/codeLens`): what can be done with an exam or a
 //! paper, and how a topic or pattern stands.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use notes::value::{NotesUse, Value};
 use notes::{BlockKind, FilePath, Key, Located, NameKey, NamedThing, Span};
+use study::drill::Arrangement;
 use study::paper::Kind;
 
 use crate::commands::{Command, PaperName};
 use crate::draw_paper::offered_first;
 use crate::exam_clock::{can_finish, can_start};
-use crate::exams::{Exam, exam};
+use crate::exams::{Exam, exam, practised_of};
 use crate::next_step::next;
-use crate::papers::{Paper, paper};
+use crate::papers::{Paper, PaperUse, paper};
 use crate::record_marks::Unmarked;
 use crate::show_reasons::offers_reasons;
 use crate::standing::{CourseStanding, PatternKey};
@@ -38,11 +39,18 @@ pub fn code_lenses(analysis: &Analysis, path: &FilePath) -> Vec<CodeLens> {
         let lines = match at.block.kind {
             Some(BlockKind::Exam) => exam_lines(analysis, &at),
             Some(BlockKind::Paper) => paper_lines(&paper(&analysis.notebook, at)),
-            Some(BlockKind::Topic) => topic_line(analysis, &at).into_iter().collect(),
+            Some(BlockKind::Topic) => match topic_line(analysis, &at) {
+                Some(standing) => {
+                    let sheets = sheet_lines(analysis, &at);
+                    std::iter::once(standing).chain(sheets).collect()
+                }
+                None => Vec::new(),
+            },
             Some(BlockKind::Pattern) => {
                 let standing = pattern_line(analysis, &at);
                 let matching = untagged.line(analysis, &at);
-                standing.into_iter().chain(matching).collect()
+                let sheets = sheet_lines(analysis, &at);
+                standing.into_iter().chain(sheets).chain(matching).collect()
             }
             _ => Vec::new(),
         };
@@ -114,7 +122,96 @@ fn exam_lines(analysis: &Analysis, at: &Located<'_>) -> Vec<Line> {
         let round = draw(NotesUse::Closed, Some(Kind::Theorems));
         lines.push(("Draw a round of theorems".to_owned(), round));
     }
+    lines.extend(sheet_lines(analysis, at));
     lines
+}
+
+/// The drill sheets and spotting rounds that can be drawn for a pattern, a topic or an exam.
+pub(crate) fn sheet_lines(analysis: &Analysis, at: &Located<'_>) -> Vec<Line> {
+    let notebook = &analysis.notebook;
+    let course = notebook.course_of(at.path, at.entry);
+    let drill = |patterns: String, topics: String| {
+        let drill = Command::DrawDrill {
+            course: course.to_string(),
+            patterns,
+            topics,
+            arrangement: Arrangement::Mixed,
+            questions: None,
+            seed: None,
+        };
+        ("Draw a drill sheet".to_owned(), Some(drill))
+    };
+    let spotting = |exam: String, patterns: String, topics: String| {
+        let round = Command::DrawSpotting {
+            course: course.to_string(),
+            exam,
+            patterns,
+            topics,
+            questions: None,
+            seed: None,
+        };
+        ("Draw a spotting round".to_owned(), Some(round))
+    };
+    let has_problems =
+        |name: &NameKey| !name.is_empty() && !notebook.problems_of(&course, name).is_empty();
+    let mut lines = Vec::new();
+    match at.block.kind {
+        Some(BlockKind::Pattern) if has_problems(&at.block.name) => {
+            lines.push(drill(at.title(), String::new()));
+            // Telling it from those that it is taken for.
+            let partners = at.block.names(Key::ConfusedWith).iter();
+            let partners = partners.filter(|partner| has_problems(&partner.key));
+            let mut names: Vec<String> = partners.map(|partner| partner.key.to_string()).collect();
+            if !names.is_empty() && !at.title().contains(',') {
+                names.insert(0, at.title());
+                lines.push(spotting(String::new(), names.join(", "), String::new()));
+            }
+        }
+        Some(BlockKind::Topic) => {
+            let Some(topic) = notebook.topic_key(at) else {
+                return lines;
+            };
+            let kinds = kinds(practised_of(notebook, &course, &topic));
+            let about = || (String::new(), topic.to_string());
+            if kinds.has_problem {
+                let (none, topic) = about();
+                lines.push(drill(none, topic));
+            }
+            if kinds.names.len() > 1 {
+                let (none, topic) = about();
+                lines.push(spotting(String::new(), none, topic));
+            }
+        }
+        Some(BlockKind::Exam) => {
+            let exam = exam(notebook, *at);
+            let mut names = BTreeSet::new();
+            for topic in &exam.topics {
+                names.extend(kinds(practised_of(notebook, &course, topic)).names);
+                if names.len() > 1 {
+                    lines.push(spotting(at.title(), String::new(), String::new()));
+                    break;
+                }
+            }
+        }
+        _ => {}
+    }
+    lines
+}
+
+/// What there is among some blocks: problems, and kinds of them.
+struct Kinds {
+    has_problem: bool,
+    names: BTreeSet<NameKey>,
+}
+
+fn kinds(blocks: Vec<Located<'_>>) -> Kinds {
+    let mut problems = blocks;
+    problems.retain(|at| at.block.kind == Some(BlockKind::Problem));
+    let patterns = problems.iter().flat_map(|at| at.block.names(Key::Pattern));
+    Kinds {
+        names: patterns.map(|named| named.key.clone()).collect(),
+        has_problem: !problems.is_empty(),
+    }
 }
 
 /// Whether the exam covers problems as well as theorems or definitions.
@@ -139,6 +236,10 @@ pub(crate) fn paper_lines(paper: &Paper<'_>) -> Vec<Line> {
         title: paper.at.title(),
     };
     let mut lines = Vec::new();
+    if paper.purpose() == PaperUse::Spotting {
+        return spotting_lines(paper, name());
+    }
+    let is_drill = paper.purpose() == PaperUse::Drill;
     let (mut marked, mut answered, mut unmarked, mut without_answer) = (0, 0, 0, 0);
     for question in paper.questions() {
         match question.block.field(Key::Mark).map(|field| &field.value) {
@@ -150,7 +251,9 @@ pub(crate) fn paper_lines(paper: &Paper<'_>) -> Vec<Line> {
         without_answer += usize::from(question.field_text(Key::Answer).is_none());
     }
     let timed = paper.at.block.duration(Key::Length).is_some();
-    if marked == 0 && (timed || unmarked > 0) && !paper.items.is_empty() && can_start(paper) {
+    // A drill sheet has no clock unless it says so.
+    let is_sat = timed || (unmarked > 0 && !is_drill);
+    if marked == 0 && is_sat && !paper.items.is_empty() && can_start(paper) {
         let start = Command::StartPaper { paper: name() };
         lines.push(("Start the paper".to_owned(), Some(start)));
     }
@@ -189,6 +292,28 @@ pub(crate) fn paper_lines(paper: &Paper<'_>) -> Vec<Line> {
         lines.push(("Why these questions".to_owned(), Some(reasons)));
     }
     lines
+}
+
+/// What can be done with a spotting round.
+fn spotting_lines(round: &Paper<'_>, name: PaperName) -> Vec<Line> {
+    let named = |question: &&Located<'_>| !question.block.names(Key::Pattern).is_empty();
+    let all = round.questions().count();
+    let named = round.questions().filter(named).count();
+    if named == 0 || round.is_recorded() {
+        return Vec::new();
+    }
+    let (title, unmarked) = match all - named {
+        0 => ("Record the round".to_owned(), Unmarked::Refuse),
+        open => (
+            format!("Record the round without the {open} left open"),
+            Unmarked::Skipped,
+        ),
+    };
+    let record = Command::RecordMarks {
+        paper: name,
+        unmarked,
+    };
+    vec![(title, Some(record))]
 }
 
 /// Said where a course has fewer than five tries.
@@ -370,7 +495,9 @@ mod tests {
             notes,
             &[
                 "@topic 1 Sets: mastery 0.50 · 0 of 2 kinds tried · too little evidence yet",
+                "@topic 1 Sets: Draw a drill sheet [porism.drawDrill [\"\", Nothing, \"1\", \"mixed\", Nothing, Nothing]]",
                 "@pattern union: mastery 0.44 · never tried · too little evidence yet",
+                "@pattern union: Draw a drill sheet [porism.drawDrill [\"\", \"union\", Nothing, \"mixed\", Nothing, Nothing]]",
                 "@pattern limit: mastery 0.44 · never tried · too little evidence yet",
             ],
         );
@@ -379,9 +506,47 @@ mod tests {
             &format!("{notes}{tries}\n@topic 1\n"),
             &[
                 "@topic 1 Sets: mastery 0.70 · 1 of 2 kinds tried",
+                "@topic 1 Sets: Draw a drill sheet [porism.drawDrill [\"\", Nothing, \"1\", \"mixed\", Nothing, Nothing]]",
                 "@pattern union: mastery 0.62 · last tried 9 days ago",
+                "@pattern union: Draw a drill sheet [porism.drawDrill [\"\", \"union\", Nothing, \"mixed\", Nothing, Nothing]]",
                 "@pattern limit: mastery 0.65 · never tried",
             ],
+        );
+    }
+
+    #[test]
+    fn sheets_can_be_drawn_where_there_is_something_to_ask() {
+        check(
+            "@exam Quiz\n  covers: 1\n\n@topic 1\n\n@pattern a\n  confused with: b\n\n@pattern b\n\n\
+             @problem 1\n  pattern: a\n  Decide.\n\n@problem 2\n  pattern: b\n  Decide 2.\n",
+            &[
+                "@exam Quiz: not ready (a 10% chance) · too little evidence yet",
+                "@exam Quiz: Draw a mock test [porism.drawPaper [\"\", \"Quiz\", \"closed\", Nothing, Nothing, Nothing]]",
+                "@exam Quiz: Draw one with notes open [porism.drawPaper [\"\", \"Quiz\", \"open\", Nothing, Nothing, Nothing]]",
+                "@exam Quiz: Draw a spotting round [porism.drawSpotting [\"\", \"Quiz\", Nothing, Nothing, Nothing, Nothing]]",
+                "@topic 1: mastery 0.50 · 0 of 2 kinds tried · too little evidence yet",
+                "@topic 1: Draw a drill sheet [porism.drawDrill [\"\", Nothing, \"1\", \"mixed\", Nothing, Nothing]]",
+                "@topic 1: Draw a spotting round [porism.drawSpotting [\"\", Nothing, Nothing, \"1\", Nothing, Nothing]]",
+                "@pattern a: mastery 0.44 · never tried · too little evidence yet",
+                "@pattern a: Draw a drill sheet [porism.drawDrill [\"\", \"a\", Nothing, \"mixed\", Nothing, Nothing]]",
+                "@pattern a: Draw a spotting round [porism.drawSpotting [\"\", Nothing, \"a, b\", Nothing, Nothing, Nothing]]",
+                "@pattern b: mastery 0.44 · never tried · too little evidence yet",
+                "@pattern b: Draw a drill sheet [porism.drawDrill [\"\", \"b\", Nothing, \"mixed\", Nothing, Nothing]]",
+            ],
+        );
+    }
+
+    #[test]
+    fn a_round_or_a_sheet_has_no_clock_and_can_be_recorded() {
+        check(
+            "@paper R\n  drawn: 2027-02-15\n\n@question 1\n  Decide.\n  pattern: a\n\n@question 2\n  Decide.\n  pattern:\n",
+            &[
+                "@paper R: Record the round without the 1 left open [porism.recordMarks [\"notes.porism\", \"R\", true]]",
+            ],
+        );
+        check(
+            "@paper D\n  drawn: 2027-02-15\n\n@question 1\n  Decide.\n  mine:\n  mark:\n  answer: yes\n",
+            &[],
         );
     }
 }

@@ -8,14 +8,21 @@ use notes::value::NotesUse;
 use notes::{FilePath, NameKey, Span};
 use study::paper::Kind;
 
+use study::drill::Arrangement;
+
 use crate::another_like_this::{NoOther, another_like_this};
+use crate::draw_drill::{DrillRequest, draw_drill};
 use crate::draw_paper::{DrawRequest, draw_paper, offered_first};
+use crate::draw_spotting::{SpottingRequest, draw_spotting};
+use crate::drawn_paper::DrawnPaper;
 use crate::edit::NotebookEdit;
 use crate::exam_clock::{finish_paper, pace, start_paper};
 use crate::exams::{Exam, all_exams};
 use crate::insert_starter_patterns::{self, insert_starter_patterns};
-use crate::papers::{Paper, paper};
+use crate::papers::{Paper, PaperUse, paper};
 use crate::record_marks::{Unmarked, record_marks};
+use crate::record_spotting::record_spotting;
+use crate::sheet_scope::Scope;
 use crate::show_answers::show_answers;
 use crate::show_reasons::show_reasons;
 use crate::tag_problems::{Untagged, tag_problems};
@@ -41,8 +48,42 @@ pub enum Command {
         /// What to ask; `None` for problems, or theorems where there is nothing else.
         kind: Option<Kind>,
     },
+    /// `porism.drawDrill` (course, patterns or nothing, topics or nothing, `mixed` or `blocked`,
+    /// number of questions or nothing, seed or nothing): draws a drill sheet on patterns and topics,
+    /// names separated by commas, into a new file; without any, on the whole course.
+    DrawDrill {
+        /// The course's title; empty for notes of no course.
+        course: String,
+        /// The patterns, separated by commas; empty for none.
+        patterns: String,
+        /// The topics, separated by commas; empty for none.
+        topics: String,
+        /// In which order to ask.
+        arrangement: Arrangement,
+        /// How many questions; `None` for the usual number.
+        questions: Option<u32>,
+        /// The seed; `None` for the usual one.
+        seed: Option<u32>,
+    },
+    /// `porism.drawSpotting` (course, exam or nothing, patterns or nothing, topics or nothing, number
+    /// of questions or nothing, seed or nothing): draws a spotting round into a new file, from what
+    /// an exam covers, from patterns and topics, or from the whole course.
+    DrawSpotting {
+        /// The course's title; empty for notes of no course.
+        course: String,
+        /// The exam's title; empty for none.
+        exam: String,
+        /// The patterns, separated by commas; empty for none.
+        patterns: String,
+        /// The topics, separated by commas; empty for none.
+        topics: String,
+        /// How many questions; `None` for the usual number.
+        questions: Option<u32>,
+        /// The seed; `None` for the usual one.
+        seed: Option<u32>,
+    },
     /// `porism.recordMarks` (file, paper, whether questions without a mark count as skipped):
-    /// writes a paper's marks back to its problems.
+    /// writes a paper's marks, or what was said in a spotting round, back to its problems.
     RecordMarks {
         /// The paper.
         paper: PaperName,
@@ -178,6 +219,8 @@ impl fmt::Display for BadCommand {
 }
 
 const DRAW_PAPER: &str = "porism.drawPaper";
+const DRAW_DRILL: &str = "porism.drawDrill";
+const DRAW_SPOTTING: &str = "porism.drawSpotting";
 const RECORD_MARKS: &str = "porism.recordMarks";
 const SHOW_ANSWERS: &str = "porism.showAnswers";
 const SHOW_REASONS: &str = "porism.showReasons";
@@ -195,8 +238,10 @@ const CALENDAR_FILE: &str = "porism.ics";
 
 impl Command {
     /// The names of all commands.
-    pub const NAMES: [&str; 13] = [
+    pub const NAMES: [&str; 15] = [
         DRAW_PAPER,
+        DRAW_DRILL,
+        DRAW_SPOTTING,
         RECORD_MARKS,
         SHOW_ANSWERS,
         SHOW_REASONS,
@@ -215,6 +260,8 @@ impl Command {
     pub fn name(&self) -> &'static str {
         match self {
             Self::DrawPaper { .. } => DRAW_PAPER,
+            Self::DrawDrill { .. } => DRAW_DRILL,
+            Self::DrawSpotting { .. } => DRAW_SPOTTING,
             Self::RecordMarks { .. } => RECORD_MARKS,
             Self::ShowAnswers { .. } => SHOW_ANSWERS,
             Self::ShowReasons { .. } => SHOW_REASONS,
@@ -233,6 +280,10 @@ impl Command {
     /// The arguments, in the order in which [`Command::read`] takes them.
     pub fn arguments(&self) -> Vec<Argument> {
         let count = |n: &Option<u32>| n.map_or(Argument::Nothing, Argument::Count);
+        let text = |text: &String| match text.is_empty() {
+            true => Argument::Nothing,
+            false => Argument::Text(text.clone()),
+        };
         match self {
             Self::DrawPaper {
                 course,
@@ -250,6 +301,36 @@ impl Command {
                 kind.map_or(Argument::Nothing, |kind| {
                     Argument::Text(kind_word(kind).to_owned())
                 }),
+            ],
+            Self::DrawDrill {
+                course,
+                patterns,
+                topics,
+                arrangement,
+                questions,
+                seed,
+            } => vec![
+                Argument::Text(course.clone()),
+                text(patterns),
+                text(topics),
+                Argument::Text(arrangement_word(*arrangement).to_owned()),
+                count(questions),
+                count(seed),
+            ],
+            Self::DrawSpotting {
+                course,
+                exam,
+                patterns,
+                topics,
+                questions,
+                seed,
+            } => vec![
+                Argument::Text(course.clone()),
+                text(exam),
+                text(patterns),
+                text(topics),
+                count(questions),
+                count(seed),
             ],
             Self::RecordMarks { paper, unmarked } => vec![
                 Argument::Text(paper.path.as_str().to_owned()),
@@ -308,6 +389,22 @@ impl Command {
                 questions: read.optional_count(4)?,
                 seed: read.optional_count(5)?,
                 kind: read.optional_kind(6)?,
+            },
+            DRAW_DRILL => Self::DrawDrill {
+                course: read.text(1)?,
+                patterns: read.optional_text(2)?,
+                topics: read.optional_text(3)?,
+                arrangement: read.arrangement(4)?,
+                questions: read.optional_count(5)?,
+                seed: read.optional_count(6)?,
+            },
+            DRAW_SPOTTING => Self::DrawSpotting {
+                course: read.text(1)?,
+                exam: read.optional_text(2)?,
+                patterns: read.optional_text(3)?,
+                topics: read.optional_text(4)?,
+                questions: read.optional_count(5)?,
+                seed: read.optional_count(6)?,
             },
             RECORD_MARKS => Self::RecordMarks {
                 paper: read.paper()?,
@@ -391,6 +488,26 @@ impl Reader<'_> {
         }
     }
 
+    /// Text, empty where nothing is given.
+    fn optional_text(&self, place: usize) -> Result<String, BadCommand> {
+        match self.at(place) {
+            Argument::Nothing => Ok(String::new()),
+            _ => self.text(place),
+        }
+    }
+
+    fn arrangement(&self, place: usize) -> Result<Arrangement, BadCommand> {
+        let known = [Arrangement::Mixed, Arrangement::Blocked];
+        match self.at(place) {
+            Argument::Nothing => Ok(Arrangement::Mixed),
+            Argument::Text(word) => known
+                .into_iter()
+                .find(|one| arrangement_word(*one) == word)
+                .ok_or_else(|| self.bad(place, "mixed or blocked")),
+            _ => Err(self.bad(place, "mixed or blocked")),
+        }
+    }
+
     fn paper(&self) -> Result<PaperName, BadCommand> {
         let title = match self.at(2) {
             Argument::Nothing => String::new(),
@@ -450,6 +567,13 @@ fn notes_word(notes: NotesUse) -> &'static str {
     }
 }
 
+fn arrangement_word(arrangement: Arrangement) -> &'static str {
+    match arrangement {
+        Arrangement::Mixed => "mixed",
+        Arrangement::Blocked => "blocked",
+    }
+}
+
 fn kind_word(kind: Kind) -> &'static str {
     match kind {
         Kind::Problems => "problems",
@@ -490,9 +614,57 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
             };
             drawn(analysis, &exam, request)
         }
+        Command::DrawDrill {
+            course,
+            patterns,
+            topics,
+            arrangement,
+            questions,
+            seed,
+        } => {
+            let scope = scope(analysis, course, patterns, topics)?;
+            let request = DrillRequest {
+                arrangement: *arrangement,
+                questions: *questions,
+                seed: *seed,
+            };
+            let sheet = draw_drill(analysis, &scope, request).map_err(|no| no.to_string())?;
+            Ok(shown(&sheet, None))
+        }
+        Command::DrawSpotting {
+            course,
+            exam,
+            patterns,
+            topics,
+            questions,
+            seed,
+        } => {
+            let scope = match exam.as_str() {
+                "" => scope(analysis, course, patterns, topics)?,
+                exam => {
+                    let exam = find_exam(analysis, Some(course), Some(exam));
+                    Scope::of_exam(&exam.map_err(|e| e.to_string())?)
+                }
+            };
+            let request = SpottingRequest {
+                questions: *questions,
+                seed: *seed,
+            };
+            let round = draw_spotting(analysis, &scope, request).map_err(|no| no.to_string())?;
+            Ok(shown(&round, None))
+        }
         Command::RecordMarks { paper, unmarked } => {
             let paper =
                 find_paper(analysis, &paper.path, &paper.title).map_err(|e| e.to_string())?;
+            if paper.purpose() == PaperUse::Spotting {
+                let done = record_spotting(analysis, &paper, *unmarked);
+                let done = done.map_err(|refusal| refusal.to_string())?;
+                return Ok(Done {
+                    message: done.summary(),
+                    edit: done.edit,
+                    ..Done::default()
+                });
+            }
             let marks = record_marks(analysis, &paper, *unmarked).map_err(|r| r.to_string())?;
             Ok(Done {
                 message: marks.summary(),
@@ -624,26 +796,39 @@ fn planned(analysis: &Analysis, relearn_first: bool) -> Done {
 
 fn drawn(analysis: &Analysis, exam: &Exam<'_>, request: DrawRequest) -> Result<Done, String> {
     let paper = draw_paper(analysis, exam, request).map_err(|refusal| refusal.to_string())?;
+    let first = offered_first(analysis, exam).map(|first| {
+        let title = words::title(&first.at);
+        format!("{title} comes first: it is the instructor's.")
+    });
+    Ok(shown(&paper, first))
+}
+
+/// Creates a drawn paper and shows it. What comes first is said before what it lacks.
+fn shown(paper: &DrawnPaper, first: Option<String>) -> Done {
     let mut said = vec![format!(
         "Drew {}: {} in {}.",
         paper.title,
         words::count(paper.questions.len(), "question"),
         paper.path
     )];
-    if let Some(first) = offered_first(analysis, exam) {
-        said.push(format!(
-            "{} comes first: it is the instructor's.",
-            words::title(&first.at)
-        ));
-    }
+    said.extend(first);
     said.extend(paper.shortfalls.iter().cloned());
-    let show = Some((paper.path.clone(), Span::at(0)));
-    Ok(Done {
+    Done {
         edit: paper.edit(),
-        show,
+        show: Some((paper.path.clone(), Span::at(0))),
         calendar: None,
         message: said.join(" "),
-    })
+    }
+}
+
+/// Patterns and topics, each a list of names separated by commas, of a course.
+fn scope(analysis: &Analysis, course: &str, patterns: &str, topics: &str) -> Result<Scope, String> {
+    let given = |names: &str| match names.trim() {
+        "" => Vec::new(),
+        names => vec![names.to_owned()],
+    };
+    Scope::find(analysis, Some(course), &given(patterns), &given(topics))
+        .map_err(|no| no.to_string())
 }
 
 /// Why an exam is not found.
@@ -953,6 +1138,52 @@ mod tests {
         check(
             &draw("Geometry", "Midterm"),
             "refused: No exam is called Midterm. There are: Final.",
+        );
+    }
+
+    #[test]
+    fn sheets_are_drawn_by_names() {
+        let drill = |patterns: &str, topics: &str| Command::DrawDrill {
+            course: "Algebra".to_owned(),
+            patterns: patterns.to_owned(),
+            topics: topics.to_owned(),
+            arrangement: Arrangement::Blocked,
+            questions: Some(1),
+            seed: None,
+        };
+        check(
+            &drill("", "1"),
+            "Drew 1 Sets, drill sheet 1: 1 question in a/papers/drill-1-sets-2027-02-15-1.porism.\n\
+             shows a/papers/drill-1-sets-2027-02-15-1.porism 0\n\
+             changes [] creates [\"a/papers/drill-1-sets-2027-02-15-1.porism\"]",
+        );
+        check(
+            &drill("no such", ""),
+            "refused: No pattern is called no such: write @pattern no such to define it.",
+        );
+        let spotting = |exam: &str| Command::DrawSpotting {
+            course: "Algebra".to_owned(),
+            exam: exam.to_owned(),
+            patterns: String::new(),
+            topics: String::new(),
+            questions: None,
+            seed: Some(3),
+        };
+        check(
+            &spotting("Final"),
+            "refused: There is no problem of Final that says its kind: write pattern: below its problems.",
+        );
+        check(
+            &spotting("Finale"),
+            "refused: No exam is called Finale. Did you mean Final?",
+        );
+        let bad = Command::read(
+            DRAW_DRILL,
+            &["a", "b", "c", "heaped"].map(|text| Argument::Text(text.to_owned())),
+        );
+        assert_eq!(
+            bad.expect_err("a bad word").to_string(),
+            "porism.drawDrill: argument 4 must be mixed or blocked."
         );
     }
 

@@ -7,34 +7,40 @@
 //! A question names its source in `of:`. A problem without a name, or with one that cannot be
 //! listed, is found by its text instead: see [`crate::question_source`].
 
-mod page;
-mod pool;
-mod reasons;
-
-use std::collections::BTreeSet;
 use std::fmt;
 
-use chrono::NaiveDate;
-use notes::value::NotesUse;
-use notes::{BlockKind, FilePath, NameKey, NamedThing, UnitId};
-use study::paper::{Kind, Request, Shortfall, Spread, draw};
+use notes::Key;
+use notes::value::{Minutes, NotesRule, NotesUse};
+use study::TopicId;
+use study::paper::{Kind, Request, Section, Shortfall, Spread, draw};
 
-use crate::edit::NotebookEdit;
-use crate::exams::Exam;
-use crate::papers::{Paper, papers, papers_for};
+use crate::drawn_paper::{
+    DrawnPaper, DrawnQuestion, course_to_name, default_seed, list, new_path, new_title,
+};
+use crate::exams::{self, Exam, practised_of, topic_title};
+use crate::page::Page;
+use crate::papers::{Paper, papers_for};
+use crate::question_pool::{Asked, Pool, Purpose, confusable, last_paper_sources};
+use crate::reasons::Say;
 use crate::standing::day;
 use crate::{Analysis, words};
-use page::{Heading, length, text_of};
-use pool::{Asked, Pool, confusable};
-use reasons::Say;
 
 /// The most questions of a mock test when the exam says how many it has (common practice, no
 /// published source).
 const MOST_BY_DEFAULT: u32 = 25;
-/// The longest part of a file name that is taken from an exam's title, in characters.
-const SLUG_LENGTH: usize = 40;
-/// Seeds that nobody chose are below this, short enough to type again.
-const SEEDS: u64 = 1_000_000;
+/// The number of questions that an exam's length is taken to be for, when it does not say and the
+/// student asks for another number than usual.
+const USUAL_QUESTIONS: u32 = study::composition::DEFAULT_QUESTIONS;
+/// The time allowed is rounded up to whole steps of so many minutes.
+const STEP_MINUTES: u32 = 5;
+
+/// What stands above every mock test.
+const PREFACE: [&str; 4] = [
+    "% Drawn from your notes: an estimate of the exam, not a promise. The course's own",
+    "% rules on materials and collaboration come first. Pass over what is hard and",
+    "% come back. Then mark each question: right, partly, wrong, skipped or a score",
+    "% such as 3/4, and record the marks.",
+];
 
 /// What to draw.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -60,41 +66,6 @@ impl DrawRequest {
             questions: None,
             seed: None,
         }
-    }
-}
-
-/// A drawn paper.
-#[derive(Clone, Debug, PartialEq)]
-pub struct DrawnPaper {
-    /// The new file; there is none of this name in the notebook.
-    pub path: FilePath,
-    /// Its text.
-    pub text: String,
-    /// The paper's title.
-    pub title: String,
-    /// The seed it was drawn with.
-    pub seed: u32,
-    /// Its questions, in order.
-    pub questions: Vec<DrawnQuestion>,
-    /// What could not be had, each in a sentence.
-    pub shortfalls: Vec<String>,
-}
-
-/// One question of a drawn paper.
-#[derive(Clone, Debug, PartialEq)]
-pub struct DrawnQuestion {
-    /// The problem, theorem or definition it was drawn from.
-    pub source: UnitId,
-    /// Why it was chosen, in words.
-    pub why: String,
-}
-
-impl DrawnPaper {
-    /// The paper as a change of the notebook.
-    pub fn edit(&self) -> NotebookEdit {
-        let mut edit = NotebookEdit::default();
-        edit.created.insert(self.path.clone(), self.text.clone());
-        edit
     }
 }
 
@@ -161,20 +132,32 @@ pub fn draw_paper(
         return Err(DrawRefusal::NoQuestions);
     }
     let today = analysis.today();
-    let (path, number) = new_path(analysis, exam, today);
+    let (course, title_of_exam) = (&exam.course, exam.at.title());
+    let (path, number) = new_path(analysis, course, exam.at.path, &title_of_exam, today);
     let seed = request
         .seed
-        .unwrap_or_else(|| default_seed(exam, today, number));
-    let standing = analysis.standings.course(&exam.course, today);
-    let pool = Pool::of(analysis, exam, &standing);
-    let kind = request.kind.unwrap_or_else(|| pool.default_kind());
-    if !pool.has(kind) {
+        .unwrap_or_else(|| default_seed(today, course, exam.at.block.name.as_str(), number));
+    let standing = analysis.standings.course(course, today);
+    let last = last_paper_sources(analysis, course, &papers_for(&analysis.notebook, exam));
+    let mut pool = Pool::new(analysis, course, &standing, Purpose::Solving, last);
+    let sections = sections(analysis, exam, &mut pool);
+    let has = |kind| {
+        let mut candidates = sections.iter().flat_map(|section| &section.candidates);
+        candidates.any(|candidate| candidate.theorem == (kind == Kind::Theorems))
+    };
+    let kind = request
+        .kind
+        .unwrap_or(match has(Kind::Problems) || !has(Kind::Theorems) {
+            true => Kind::Problems,
+            false => Kind::Theorems,
+        });
+    if !has(kind) {
         return Err(DrawRefusal::NothingToAsk {
             exam: words::title(&exam.at),
             topics: exam
                 .topics
                 .iter()
-                .map(|topic| topic_title(analysis, exam, topic))
+                .map(|topic| topic_title(&analysis.notebook, course, topic))
                 .collect(),
             kind: match kind {
                 Kind::Problems => "problem",
@@ -187,9 +170,9 @@ pub fn draw_paper(
         .questions
         .or(of_exam.map(|n| n.min(MOST_BY_DEFAULT)));
     let drawn = draw(
-        &pool.sections,
+        &sections,
         &standing.standing,
-        &confusable(analysis, exam, &standing),
+        &confusable(analysis, course, &standing),
         Request {
             kind,
             spread: match exam.points {
@@ -204,17 +187,18 @@ pub fn draw_paper(
 
     let say = Say {
         analysis,
-        exam,
+        course,
         standing: &standing,
-        today,
+        purpose: Purpose::Solving,
     };
-    let questions: Vec<(&Asked<'_>, String)> = drawn
+    let questions: Vec<(Asked<'_>, String)> = drawn
         .questions
         .iter()
         .filter_map(|question| {
-            let asked = pool.asked.get(question.problem.0 as usize)?;
+            let asked = pool.get(question.problem)?;
             let topic = exam.topics.get(question.topic.0 as usize)?;
-            Some((asked, say.why(topic, question.source, &question.reason)))
+            let why = say.why(topic, question.source, &question.reason);
+            Some((asked.clone(), why))
         })
         .collect();
     let mut shortfalls: Vec<String> = drawn
@@ -222,30 +206,46 @@ pub fn draw_paper(
         .iter()
         // The exam's own number of questions is no unusual wish.
         .filter(|s| request.questions.is_some() || !matches!(s, Shortfall::UnusualCount { .. }))
-        .map(|shortfall| say.shortfall(shortfall, kind))
+        .map(|shortfall| say.shortfall(&exam.topics, shortfall, kind))
         .collect();
     shortfalls.extend(say.stale(drawn.questions.iter().map(|question| question.source)));
     shortfalls.extend(pool.held_back_in_words());
 
-    let title = new_title(analysis, exam, kind);
-    let text = text_of(
+    let what = match kind {
+        Kind::Problems => "mock test",
+        Kind::Theorems => "theorem round",
+    };
+    let sat = papers_for(&analysis.notebook, exam);
+    let sat = sat.iter().filter(|p| !p.by_instructor).count();
+    let title = new_title(
         analysis,
-        exam,
-        &Heading {
-            course: (analysis.notebook.course_at(&path, 0) != exam.course)
-                .then(|| course_title(analysis, &exam.course)),
-            title: &title,
-            date: today,
-            seed,
-            length: length(exam, kind, questions.len() as u32, request.questions),
-            notes: request.notes,
-        },
-        questions.iter().map(|(asked, _)| *asked),
+        course,
+        &format!("{title_of_exam}, {what}"),
+        sat + 1,
     );
+    let mut fields = vec![
+        (Key::For, title_of_exam),
+        (Key::Drawn, today.to_string()),
+        (Key::Seed, seed.to_string()),
+    ];
+    let length = length(exam, kind, questions.len() as u32, request.questions);
+    fields.extend(length.map(|length| (Key::Length, length.to_string())));
+    fields.push((Key::Notes, notes_allowed(exam, request.notes)));
+    fields.extend([Key::Started, Key::Finished].map(|key| (key, String::new())));
+    let page = Page {
+        preface: &PREFACE,
+        course: course_to_name(analysis, &path, course),
+        title: &title,
+        fields,
+        purpose: Purpose::Solving,
+        beside: exam.at.path,
+    };
+    let text = page.text(analysis, questions.iter().map(|(asked, _)| asked));
     let questions = questions
         .into_iter()
         .map(|(asked, why)| DrawnQuestion {
             source: asked.at.id(),
+            text: asked.text,
             why,
         })
         .collect();
@@ -259,124 +259,71 @@ pub fn draw_paper(
     })
 }
 
-/// The first free file name, and its number.
-fn new_path(analysis: &Analysis, exam: &Exam<'_>, today: NaiveDate) -> (FilePath, u32) {
-    let course = course_thing(&exam.course);
-    let home = analysis.notebook.definition(&course);
-    let folder = home.map_or(exam.at.path.folder(), |at| at.path.folder());
-    let folder = if folder.is_empty() {
-        String::new()
-    } else {
-        format!("{folder}/")
+/// The sections of an exam that count for something, numbered as its topics.
+fn sections<'a>(analysis: &'a Analysis, exam: &Exam<'_>, pool: &mut Pool<'a, '_>) -> Vec<Section> {
+    let notebook = &analysis.notebook;
+    // As an exam's questions are spread when nothing else is known of it.
+    let sizes = exam.topics.iter().map(|topic| {
+        let patterns = exams::patterns_of(notebook, &exam.course, topic);
+        (topic, patterns.len())
+    });
+    let parts = exam.parts(&sizes.collect());
+    let section = |(number, topic)| {
+        let weight = *parts.get(topic)?;
+        Some(Section {
+            topic: TopicId(number),
+            weight,
+            candidates: pool.candidates(practised_of(notebook, &exam.course, topic)),
+        })
     };
-    let slug = slug(&exam.at.title());
-    let mut number = 1;
-    loop {
-        let path = FilePath::new(&format!("{folder}papers/{slug}-{today}-{number}.porism"));
-        if analysis.notebook.file(&path).is_none() {
-            return (path, number);
+    (0..).zip(&exam.topics).filter_map(section).collect()
+}
+
+/// What a paper allows: a closed-notes paper allows what the exam allows.
+fn notes_allowed(exam: &Exam<'_>, notes: NotesUse) -> String {
+    match (notes, exam.at.block.notes_rule()) {
+        (NotesUse::Open, _) => "open".to_owned(),
+        (NotesUse::Closed, Some(NotesRule::Other)) => {
+            let allowed = exam.at.field_text(Key::Notes).unwrap_or_default();
+            allowed.split_whitespace().collect::<Vec<_>>().join(" ")
         }
-        number += 1;
+        (NotesUse::Closed, _) => "closed".to_owned(),
     }
 }
 
-/// An exam's title as a part of a file name: its letters and digits, in lower case.
-fn slug(title: &str) -> String {
-    let mut slug = String::new();
-    for c in title.chars().flat_map(char::to_lowercase) {
-        if c.is_alphanumeric() {
-            slug.push(c);
-        } else if !slug.is_empty() && !slug.ends_with('-') {
-            slug.push('-');
-        }
-    }
-    let slug: String = slug.chars().take(SLUG_LENGTH).collect();
-    match slug.trim_end_matches('-') {
-        "" => "exam".to_owned(),
-        slug => slug.to_owned(),
-    }
-}
-
-/// A title that no paper of the course has yet.
-fn new_title(analysis: &Analysis, exam: &Exam<'_>, kind: Kind) -> String {
-    let what = match kind {
-        Kind::Problems => "mock test",
-        Kind::Theorems => "theorem round",
+/// The time allowed: the exam's, in proportion to the questions.
+fn length(exam: &Exam<'_>, kind: Kind, drawn: u32, wanted: Option<u32>) -> Option<Minutes> {
+    let Minutes(whole) = exam
+        .at
+        .block
+        .duration(Key::Length)
+        .filter(|_| kind == Kind::Problems)?;
+    let of = match exam.questions.filter(|n| *n > 0) {
+        Some(questions) => questions,
+        None if wanted.is_some() => USUAL_QUESTIONS.max(drawn),
+        None => return Some(Minutes(whole)),
     };
-    let titles: BTreeSet<NameKey> = papers(&analysis.notebook, &exam.course)
-        .iter()
-        .map(|p| p.at.block.name.clone())
-        .collect();
-    let drawn = papers_for(&analysis.notebook, exam)
-        .iter()
-        .filter(|p| !p.by_instructor)
-        .count();
-    let mut number = drawn + 1;
-    loop {
-        let title = format!("{}, {what} {number}", exam.at.title());
-        if !titles.contains(&NameKey::new(&title)) {
-            return title;
-        }
-        number += 1;
+    if of == drawn {
+        return Some(Minutes(whole));
     }
-}
-
-/// The seed of a paper for which none is asked: it follows from the date, the exam and the paper's
-/// number.
-fn default_seed(exam: &Exam<'_>, today: NaiveDate, number: u32) -> u32 {
-    let text = format!("{today}\n{}\n{}\n{number}", exam.course, exam.at.block.name);
-    (fnv_1a(&text) % SEEDS) as u32
-}
-
-/// The 64-bit FNV-1a hash of Fowler, Noll and Vo: the same on every platform.
-pub(crate) fn fnv_1a(text: &str) -> u64 {
-    const OFFSET: u64 = 0xcbf2_9ce4_8422_2325;
-    const PRIME: u64 = 0x0000_0100_0000_01b3;
-    text.bytes().fold(OFFSET, |hash, byte| {
-        (hash ^ u64::from(byte)).wrapping_mul(PRIME)
-    })
-}
-
-fn course_thing(course: &NameKey) -> NamedThing {
-    NamedThing {
-        course: NameKey::default(),
-        kind: BlockKind::Course,
-        name: course.clone(),
-    }
-}
-
-fn course_title(analysis: &Analysis, course: &NameKey) -> String {
-    let definition = analysis.notebook.definition(&course_thing(course));
-    definition.map_or_else(|| course.to_string(), |at| at.title())
-}
-
-fn topic_title(analysis: &Analysis, exam: &Exam<'_>, topic: &NameKey) -> String {
-    let thing = NamedThing {
-        course: exam.course.clone(),
-        kind: BlockKind::Topic,
-        name: topic.clone(),
-    };
-    let definition = analysis.notebook.definition(&thing);
-    definition.map_or_else(|| topic.to_string(), |at| words::title(&at))
-}
-
-/// Items as a list in a sentence: `a, b and c`.
-fn list(items: &[String], last: &str) -> String {
-    match items {
-        [] => String::new(),
-        [only] => only.clone(),
-        [first @ .., end] => format!("{} {last} {end}", first.join(", ")),
-    }
+    let share = (u64::from(whole) * u64::from(drawn)).div_ceil(u64::from(of));
+    let share = u32::try_from(share).unwrap_or(whole);
+    Some(Minutes(
+        share
+            .div_ceil(STEP_MINUTES)
+            .max(1)
+            .saturating_mul(STEP_MINUTES),
+    ))
 }
 
 #[cfg(test)]
 mod tests {
-    use super::page::PREFACE;
     use super::*;
     use crate::exams::exams;
     use crate::fixture::{self, Fixture};
+    use crate::papers::papers;
     use crate::question_source::{Sources, question_text};
-    use notes::Key;
+    use notes::{FilePath, Key, NameKey};
 
     const COURSE: &str = "\
 === algebra/course.porism
@@ -539,14 +486,6 @@ mod tests {
             ..closed()
         };
         assert_eq!(first, drawn(&notes, same).expect("a paper"));
-    }
-
-    #[test]
-    fn fnv_1a_gives_the_published_values() {
-        // Test vectors of the algorithm's authors for 64 bits (values from memory).
-        assert_eq!(fnv_1a(""), 0xcbf2_9ce4_8422_2325);
-        assert_eq!(fnv_1a("a"), 0xaf63_dc4c_8601_ec8c);
-        assert_eq!(fnv_1a("foobar"), 0x8594_4171_f739_67e8);
     }
 
     #[test]

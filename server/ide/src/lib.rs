@@ -5,6 +5,7 @@
 //! student's standing; a [`Doc`] is text to show; an [`edit::NotebookEdit`] is a change to make.
 //! Then the features, each named after the LSP method or the command that offers it.
 
+pub mod drawn_paper;
 pub mod edit;
 pub mod exams;
 pub mod kinds;
@@ -12,10 +13,14 @@ pub mod mathematics;
 pub mod named;
 pub mod new_field;
 pub mod own_answers;
+pub mod own_kinds;
 pub mod papers;
 pub mod question_source;
 pub mod readiness;
 pub mod record_marks;
+pub mod record_spotting;
+pub mod sheet;
+pub mod sheet_scope;
 pub mod standing;
 pub mod starter;
 pub mod study_time;
@@ -30,6 +35,9 @@ mod fixture;
 mod fresh_numbers;
 mod ical;
 mod memo;
+mod page;
+mod question_pool;
+mod reasons;
 
 pub mod another_like_this;
 pub mod calendar;
@@ -43,7 +51,9 @@ pub mod definition;
 pub mod demo;
 pub mod diagnostics;
 pub mod document_symbols;
+pub mod draw_drill;
 pub mod draw_paper;
+pub mod draw_spotting;
 pub mod exam_clock;
 pub mod explain;
 pub mod folding_ranges;
@@ -66,4 +76,5 @@ pub use analysis::{Analysis, Workspace};
 pub use doc::{Doc, DocLine};
 pub use notes::value::NotesUse;
 pub use notes::{BlockKind, Delta, FilePath, Span, UnitId};
+pub use study::drill::Arrangement;
 pub use study::paper::Kind as PaperKind;

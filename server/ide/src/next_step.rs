@@ -6,6 +6,7 @@ use std::fmt;
 use chrono::NaiveDate;
 use notes::value::{Learned, Moment, NotesUse, Outcome, Value};
 use notes::{BlockKind, Key, Located, NameKey, NamedThing};
+use study::drill::Arrangement;
 use study::next_step::{Alarm, CoveredPattern, Rung, Situation, next_step};
 use study::{PaperId, PatternId, TopicId};
 
@@ -16,6 +17,7 @@ use crate::papers::{Paper, papers_for};
 use crate::question_source::Sources;
 use crate::readiness::{is_whole, of_exam};
 use crate::report::pattern_title;
+use crate::sheet_scope::pattern_title as pattern_name;
 use crate::standing::{CourseStanding, PatternKey, date, day, pattern_keys};
 use crate::{Analysis, words};
 
@@ -541,8 +543,29 @@ impl Say<'_> {
         Some((format!("Go to {}", words::title(&at)), show(&at)))
     }
 
-    /// Shows a problem of the first hole, one that was never tried if there is one.
+    /// Draws a drill sheet on the holes. Problems of no pattern have no name to draw by: where
+    /// there is nothing else, the first is shown, one that was never tried if there is one.
     fn practise(&self, patterns: &[PatternId]) -> Option<(String, Command)> {
+        let names = patterns
+            .iter()
+            .filter_map(|id| match self.prepared.keys.get(id)? {
+                PatternKey::Named(name) if !name.as_str().contains(',') => {
+                    Some(pattern_name(self.analysis, &self.exam.course, name))
+                }
+                _ => None,
+            });
+        let names: Vec<String> = names.collect();
+        if !names.is_empty() {
+            let drill = Command::DrawDrill {
+                course: self.exam.course.to_string(),
+                patterns: names.join(", "),
+                topics: String::new(),
+                arrangement: Arrangement::Mixed,
+                questions: None,
+                seed: None,
+            };
+            return Some(("Draw a drill sheet on them".to_owned(), drill));
+        }
         let problems = match self.prepared.keys.get(patterns.first()?)? {
             PatternKey::Named(name) => {
                 let notebook = &self.analysis.notebook;
@@ -624,7 +647,7 @@ mod tests {
         );
         check(
             &holes,
-            &["Final: Fill the holes: limit, union [Go to 2, porism.showPlace]"],
+            &["Final: Fill the holes: limit, union [Draw a drill sheet on them, porism.drawDrill]"],
         );
         let right = "  tried: 2027-02-14 closed right\n";
         let filled = holes
@@ -686,7 +709,7 @@ mod tests {
             &notes,
             &[
                 "Final: Fill the holes: union, problem 2; no problem in the notes for limit \
-               [Go to 1, porism.showPlace]",
+               [Draw a drill sheet on them, porism.drawDrill]",
             ],
         );
     }

@@ -35,7 +35,38 @@ pub struct Sitting {
     pub closed_notes: bool,
 }
 
+/// What a paper is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PaperUse {
+    /// To be sat like an exam: a practice paper or a mock test.
+    MockTest,
+    /// A drill sheet: drawn, and for no exam.
+    Drill,
+    /// A spotting round: its questions ask only for the pattern.
+    Spotting,
+}
+
+/// Whether a question asks only for the pattern.
+pub fn is_spotting(question: &Located<'_>) -> bool {
+    let has = |key| question.block.field(key).is_some();
+    question.block.kind == Some(BlockKind::Question)
+        && has(Key::Pattern)
+        && !has(Key::Mark)
+        && !has(Key::Mine)
+}
+
 impl Paper<'_> {
+    /// What it is for.
+    pub fn purpose(&self) -> PaperUse {
+        if self.questions().any(is_spotting) {
+            PaperUse::Spotting
+        } else if self.drawn.is_some() && self.at.block.field(Key::For).is_none() {
+            PaperUse::Drill
+        } else {
+            PaperUse::MockTest
+        }
+    }
+
     /// Whether the paper prepares for an exam.
     pub fn is_for(&self, exam: &Exam<'_>) -> bool {
         // An exam's title may hold a comma, at which a list of names is cut.

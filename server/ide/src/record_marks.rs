@@ -1,7 +1,8 @@
 //! Writing the marks of a paper back to the problems it was drawn from, as one edit over all
 //! files that the editor can undo.
 //!
-//! Each marked question gives its source a line `tried: <date> closed mock right`. The date is the
+//! Each marked question gives its source a line `tried: <date> closed mock right`, without `mock` if
+//! the paper is a drill sheet, whose questions count as practice. The date is the
 //! day on which the paper was finished, else started, else today. The paper is stamped
 //! `recorded:`, so that nothing is counted twice; and a problem that has a mock try of that day
 //! already keeps it, so that a stamp that was lost does no harm either.
@@ -15,7 +16,7 @@ use notes::{Key, Located, UnitId};
 use crate::edit::NotebookEdit;
 use crate::new_field::{add_field, set_field};
 use crate::own_answers::{OwnMark, own_mark};
-use crate::papers::Paper;
+use crate::papers::{Paper, PaperUse};
 use crate::question_source::{NoSource, Sources};
 use crate::{Analysis, words};
 
@@ -272,19 +273,20 @@ pub fn record_marks(
         return Err(RecordRefusal::Ambiguous(unclear));
     }
 
+    let is_mock = paper.purpose() == PaperUse::MockTest;
     let mut edit = NotebookEdit::default();
     let by_answer = marks.iter().filter_map(Mark::by_answer).collect();
     let mut questions = Vec::new();
     for (mark, source) in marks.iter().zip(found) {
         let fate = match source {
             Err(_) => Fate::NoSource,
-            Ok(at) if has_mock_try(&at, date) => Fate::AlreadyThere(at.id()),
+            Ok(at) if is_mock && has_mock_try(&at, date) => Fate::AlreadyThere(at.id()),
             Ok(at) => {
                 add_field(
                     &mut edit,
                     &at,
                     Key::Tried,
-                    &try_of(date, notes, mark.outcome),
+                    &try_of(date, notes, is_mock, mark.outcome),
                 );
                 Fate::Written(at.id())
             }
@@ -314,13 +316,14 @@ pub fn record_marks(
     })
 }
 
-/// What a `tried:` line of a mock test says.
-fn try_of(date: NaiveDate, notes: NotesUse, outcome: Outcome) -> String {
+/// What a `tried:` line says.
+fn try_of(date: NaiveDate, notes: NotesUse, is_mock: bool, outcome: Outcome) -> String {
     let notes = match notes {
         NotesUse::Open => "open",
         NotesUse::Closed => "closed",
     };
-    format!("{date} {notes} mock {outcome}")
+    let mock = if is_mock { " mock" } else { "" };
+    format!("{date} {notes}{mock} {outcome}")
 }
 
 fn has_mock_try(at: &Located<'_>, date: NaiveDate) -> bool {
@@ -354,7 +357,8 @@ impl Mark<'_> {
     }
 }
 
-fn title(question: &Located<'_>) -> String {
+/// How a message names a question.
+pub(crate) fn title(question: &Located<'_>) -> String {
     match question.title() {
         title if title.is_empty() => "a question without a number".to_owned(),
         title => format!("question {title}"),
@@ -550,6 +554,21 @@ mod tests {
             said.contains("Marked by their answers: question 1 right, question 2 wrong ("),
             "{said}"
         );
+    }
+
+    #[test]
+    fn a_drill_sheet_is_practice() {
+        let fixture = fixture::notebook(
+            "@problem 1\n  Solve $x + 1 = 3$.\n  tried: 2027-02-15 closed mock wrong\n\n\
+             @paper P\n  pattern: linear\n  drawn: 2027-02-15\n  notes: open\n\n\
+             @question 1\n  of: 1\n  Solve $x + 1 = 3$.\n  mine: $x = 2$\n  mark:\n",
+        );
+        let analysis = fixture.analysis();
+        let all = papers(&analysis.notebook, &notes::NameKey::default());
+        let done = record_marks(analysis, &all[0], Unmarked::Refuse).expect("marks");
+        let after = fixture.after(&done.edit);
+        let tries = "closed mock wrong\n  tried: 2027-02-15 open right\n";
+        assert!(after.contains(tries), "{after}");
     }
 
     #[test]

@@ -68,8 +68,11 @@ impl BlockKind {
             Self::Problem => "one problem to practise",
             Self::Theorem => "a theorem to state and prove from memory",
             Self::Definition => "a definition to state from memory",
-            Self::Paper => "a practice paper or mock test; the problems after it belong to it",
-            Self::Question => "one question of a drawn paper",
+            Self::Paper => {
+                "a practice paper, mock test, drill sheet or spotting round; the problems or questions \
+                 after it belong to it"
+            }
+            Self::Question => "one question of a drawn paper or sheet",
         }
     }
 
@@ -349,6 +352,7 @@ pub const FIELDS: &[FieldRule] = &[
     rule(Key::Quiz, &[B::Topic], V::OutsideMark, true, "a quiz: date and score"),
     rule(Key::Homework, &[B::Topic], V::OutsideMark, true, "homework: date and score"),
     rule(Key::Pages, &[B::Topic], V::Text, false, "where it stands in the textbook"),
+    rule(Key::Topic, &[B::Paper], V::Names(B::Topic), false, "the topics that a drill sheet or a spotting round is about"),
     rule(Key::Topic, &[B::Pattern, B::Problem, B::Theorem, B::Definition], V::Names(B::Topic), false, "the topic, when it is not the one above"),
     rule(Key::Of, &[B::Question], V::Names(B::Problem), false, "the problem it was drawn from"),
     rule(Key::Shape, &[B::Pattern], V::Shape, true, "a formula whose letters are holes, and conditions"),
@@ -357,7 +361,9 @@ pub const FIELDS: &[FieldRule] = &[
     rule(Key::ReducesTo, &[B::Pattern], V::Names(B::Pattern), false, "the kinds it becomes after a step"),
     rule(Key::ConfusedWith, &[B::Pattern], V::Names(B::Pattern), false, "the kinds it is mistaken for"),
     rule(Key::Fresh, &[B::Pattern], V::Text, false, "how to vary the numbers"),
-    rule(Key::Pattern, &[B::Problem, B::Theorem, B::Definition, B::Question], V::Names(B::Pattern), false, "its kind; several are separated by commas"),
+    rule(Key::Pattern, &[B::Paper], V::Names(B::Pattern), false, "the patterns that a drill sheet or a spotting round is about"),
+    rule(Key::Pattern, &[B::Question], V::Names(B::Pattern), false, "in a spotting round: what you say its kind is"),
+    rule(Key::Pattern, &[B::Problem, B::Theorem, B::Definition], V::Names(B::Pattern), false, "its kind; several are separated by commas"),
     rule(Key::From, &[B::Problem, B::Theorem, B::Definition], V::Text, false, "where it comes from"),
     rule(Key::Points, &[B::Problem, B::Theorem, B::Definition, B::Question], V::Count, false, "what it counts for"),
     rule(Key::Hint, &[B::Problem], V::Text, false, "a hint"),

@@ -14,6 +14,7 @@ mod classify;
 mod completions;
 mod dates;
 mod demo;
+mod drill;
 mod explain;
 mod json;
 mod mock;
@@ -70,6 +71,8 @@ pub(crate) fn run() -> ExitCode {
         Command::Calendar(calendar) => calendar::calendar(calendar),
         Command::Dates(dates) => dates::dates(dates),
         Command::Mock(mock) => mock::mock(mock),
+        Command::Drill(drill) => drill::drill(drill),
+        Command::Spotting(spotting) => drill::spotting(spotting),
         Command::Record(record) => record::record(record),
         Command::Answers(answers) => record::answers(answers),
         Command::Standing(standing) => standing::standing(standing),

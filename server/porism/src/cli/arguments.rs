@@ -31,6 +31,10 @@ pub(crate) enum Command {
     Dates(Dates),
     /// Draw a mock test for an exam into a new file.
     Mock(Mock),
+    /// Draw a drill sheet on patterns or topics into a new file.
+    Drill(Drill),
+    /// Draw a spotting round, which asks only what kind each problem is, into a new file.
+    Spotting(Spotting),
     /// Write the marks of a paper back to the problems it was drawn from.
     Record(Record),
     /// Add the answers to a paper.
@@ -232,6 +236,84 @@ pub(crate) struct Mock {
     /// Print the paper instead of writing it to a file.
     #[arg(long)]
     pub(crate) print: bool,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Drill {
+    #[command(flatten)]
+    pub(crate) about: About,
+
+    /// In which order to ask.
+    #[arg(long, value_enum, default_value_t = Order::Mixed)]
+    pub(crate) order: Order,
+
+    #[command(flatten)]
+    pub(crate) sheet: Sheet,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Spotting {
+    #[command(flatten)]
+    pub(crate) about: About,
+
+    /// Ask about what this exam covers.
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["patterns", "topics"])]
+    pub(crate) exam: Option<String>,
+
+    #[command(flatten)]
+    pub(crate) sheet: Sheet,
+}
+
+/// What a sheet is about; without patterns or topics, the whole course.
+#[derive(Args, Debug)]
+pub(crate) struct About {
+    #[command(flatten)]
+    pub(crate) notes: Notes,
+
+    /// A pattern, or several separated by commas; may be given several times.
+    #[arg(long, value_name = "NAMES")]
+    pub(crate) patterns: Vec<String>,
+
+    /// A topic, or several separated by commas; may be given several times.
+    #[arg(long, value_name = "NAMES")]
+    pub(crate) topics: Vec<String>,
+
+    /// The course, if several have what is asked for.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) course: Option<String>,
+}
+
+/// How a sheet is drawn and where it goes.
+#[derive(Args, Debug)]
+pub(crate) struct Sheet {
+    /// How many questions to draw.
+    #[arg(short, long = "questions", value_name = "N")]
+    pub(crate) n: Option<u32>,
+
+    /// The number to draw with: the same seed draws the same sheet from the same notes.
+    #[arg(long, value_name = "N")]
+    pub(crate) seed: Option<u32>,
+
+    /// Say why each question was chosen.
+    #[arg(long)]
+    pub(crate) why: bool,
+
+    /// Print the sheet instead of writing it to a file.
+    #[arg(long)]
+    pub(crate) print: bool,
+
+    /// How to say what was drawn.
+    #[arg(long, value_enum, default_value_t = Format::Text, conflicts_with = "print")]
+    pub(crate) format: Format,
+}
+
+/// In which order a drill sheet asks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Order {
+    /// The kinds mixed, so that each time the approach must be chosen.
+    Mixed,
+    /// All questions of one kind, then all of the next: for a first acquaintance.
+    Blocked,
 }
 
 /// Whether notes are open.

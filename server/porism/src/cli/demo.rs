@@ -51,7 +51,7 @@ pub(crate) fn demo(arguments: &Demo) -> Result<Outcome, Failure> {
     let request = DrawRequest::with_notes(NotesUse::Closed);
     let paper = mock::draw(&notebook, None, None, request)?;
     notebook.make(&paper.edit())?;
-    mock::told(&notebook, &paper, &mut out)?;
+    mock::told(&notebook, &paper, "your marks", &mut out)?;
     let how = format!(
         "Open {} in your editor. The pages in editors/ say how to set up Neovim, Emacs and Visual \
          Studio Code; any other editor with a language client starts `porism serve`. The notes are \

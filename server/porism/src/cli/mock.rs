@@ -3,7 +3,8 @@
 use std::io::Write;
 
 use ide::commands::find_exam;
-use ide::draw_paper::{DrawRequest, DrawnPaper, draw_paper, offered_first};
+use ide::draw_paper::{DrawRequest, draw_paper, offered_first};
+use ide::drawn_paper::DrawnPaper;
 use ide::{PaperKind, words};
 
 use super::arguments::{Mock, NotesUse};
@@ -29,18 +30,28 @@ pub(crate) fn mock(arguments: &Mock) -> Result<Outcome, Failure> {
         write!(out, "{}", paper.text)?;
     } else {
         notebook.make(&paper.edit())?;
-        told(&notebook, &paper, &mut out)?;
+        told(&notebook, &paper, "your marks", &mut out)?;
     }
     if arguments.why {
-        let analysis = notebook.workspace.analysis();
-        writeln!(out)?;
-        for (number, question) in paper.questions.iter().enumerate() {
-            let source = analysis.notebook.block(&question.source);
-            let title = source.map_or_else(String::new, |at| words::title(&at));
-            writeln!(out, "{:2}. {title}: {}", number + 1, question.why)?;
-        }
+        reasons(&notebook, &paper, &mut out)?;
     }
     Ok(Outcome::Clean)
+}
+
+/// Says why each question was chosen.
+pub(crate) fn reasons(
+    notebook: &Notebook,
+    paper: &DrawnPaper,
+    out: &mut impl Write,
+) -> Result<(), Failure> {
+    let analysis = notebook.workspace.analysis();
+    writeln!(out)?;
+    for (number, question) in paper.questions.iter().enumerate() {
+        let source = analysis.notebook.block(&question.source);
+        let title = source.map_or_else(String::new, |at| words::title(&at));
+        writeln!(out, "{:2}. {title}: {}", number + 1, question.why)?;
+    }
+    Ok(())
 }
 
 /// Draws a paper; the notebook stays as it is. What comes before it, an instructor's paper, is
@@ -64,10 +75,11 @@ pub(crate) fn draw(
     Ok(paper)
 }
 
-/// Says what was drawn and where it lies.
+/// Says what was drawn, where it lies, and what is to be written into it.
 pub(crate) fn told(
     notebook: &Notebook,
     paper: &DrawnPaper,
+    to_write: &str,
     out: &mut impl Write,
 ) -> Result<(), Failure> {
     let style = terminal::STRONG;
@@ -78,7 +90,7 @@ pub(crate) fn told(
     for shortfall in &paper.shortfalls {
         writeln!(out, "{}", terminal::filled(shortfall))?;
     }
-    writeln!(out, "Write your marks into it; then:")?;
+    writeln!(out, "Write {to_write} into it; then:")?;
     writeln!(out, "  porism record {typed}{}", notebook.option())?;
     Ok(())
 }

@@ -92,6 +92,17 @@ fn how(notebook: &Notebook, next: &Next) -> Option<String> {
                 terminal::quoted(&next.exam)
             ))
         }
+        Command::DrawDrill { patterns, .. } => {
+            let course = match next.course.is_empty() {
+                true => String::new(),
+                false => format!(" --course {}", terminal::quoted(&next.course)),
+            };
+            Some(format!(
+                "porism drill{}{course} --patterns {}",
+                notebook.folder_argument(),
+                terminal::quoted(patterns)
+            ))
+        }
         Command::ShowPlace { path, span } => {
             let file = notebook.workspace.analysis().notebook.file(path)?;
             let line = file.text().byte_to_line(span.start as usize) + 1;

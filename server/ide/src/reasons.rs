@@ -1,22 +1,21 @@
-//! Why each question was chosen, and what a paper lacks, in words.
+//! Why each question was chosen, and what a paper or a sheet lacks, in words.
 
-use chrono::NaiveDate;
 use notes::{BlockKind, NameKey, NamedThing};
 use study::paper::{Kind, Shortfall};
 use study::selection::{Reason, Source};
-use study::{PatternId, TopicId};
+use study::{PatternId, TopicId, drill};
 
-use super::topic_title;
-use crate::exams::Exam;
+use crate::exams::topic_title;
+use crate::question_pool::Purpose;
 use crate::standing::{CourseStanding, PatternKey, date as date_of};
 use crate::{Analysis, words};
 
 /// What is needed to say things of a paper.
-pub(super) struct Say<'a> {
-    pub(super) analysis: &'a Analysis,
-    pub(super) exam: &'a Exam<'a>,
-    pub(super) standing: &'a CourseStanding,
-    pub(super) today: NaiveDate,
+pub(crate) struct Say<'a> {
+    pub(crate) analysis: &'a Analysis,
+    pub(crate) course: &'a NameKey,
+    pub(crate) standing: &'a CourseStanding,
+    pub(crate) purpose: Purpose,
 }
 
 impl Say<'_> {
@@ -29,7 +28,7 @@ impl Say<'_> {
         match key {
             Some(PatternKey::Named(name)) => {
                 let thing = NamedThing {
-                    course: self.exam.course.clone(),
+                    course: self.course.clone(),
                     kind: BlockKind::Pattern,
                     name: name.clone(),
                 };
@@ -40,16 +39,16 @@ impl Say<'_> {
         }
     }
 
-    fn topic(&self, topic: TopicId) -> String {
-        let topic = self.exam.topics.get(topic.0 as usize);
+    fn topic(&self, topics: &[NameKey], topic: TopicId) -> String {
+        let topic = topics.get(topic.0 as usize);
         topic.map_or_else(String::new, |topic| {
-            topic_title(self.analysis, self.exam, topic)
+            topic_title(&self.analysis.notebook, self.course, topic)
         })
     }
 
-    /// Why a question was chosen.
-    pub(super) fn why(&self, topic: &NameKey, source: Source, reason: &Reason) -> String {
-        let topic = topic_title(self.analysis, self.exam, topic);
+    /// Why a question of a section was chosen.
+    pub(crate) fn why(&self, topic: &NameKey, source: Source, reason: &Reason) -> String {
+        let topic = topic_title(&self.analysis.notebook, self.course, topic);
         let mut why = format!("{topic}: ");
         let mastery = words::probability(reason.mastery);
         match reason.pattern.map(|pattern| self.pattern(pattern)) {
@@ -59,34 +58,58 @@ impl Say<'_> {
             Some(pattern) if reason.untried_pattern => {
                 why.push_str(&format!("{pattern} was never tried (about {mastery})"));
             }
-            Some(pattern) => match (reason.place, reason.of) {
-                (_, 1) => why.push_str(&format!(
+            Some(pattern) if reason.of == 1 => {
+                why.push_str(&format!(
                     "{pattern} is its only kind with problems ({mastery})"
-                )),
-                (1, of) => why.push_str(&format!(
-                    "{pattern} is the weakest of {of} kinds ({mastery})"
-                )),
-                (place, of) => why.push_str(&format!(
-                    "{pattern} is number {place} of {of} kinds from the weakest ({mastery})"
-                )),
-            },
+                ));
+            }
+            Some(pattern) => why.push_str(&place(&pattern, reason)),
         }
+        self.go_on(&mut why, source, reason);
+        why
+    }
+
+    /// Why a question of a sheet on patterns was chosen.
+    pub(crate) fn why_on_sheet(&self, source: Source, reason: &Reason) -> String {
+        let pattern = reason.pattern.map(|pattern| self.pattern(pattern));
+        let pattern = pattern.unwrap_or_else(|| "of no pattern".to_owned());
+        let mastery = words::probability(reason.mastery);
+        let mut why = match (reason.of, reason.untried_pattern) {
+            (_, true) => format!("{pattern} was never tried (about {mastery})"),
+            (1, false) => format!("{pattern} ({mastery})"),
+            (_, false) => place(&pattern, reason),
+        };
+        self.go_on(&mut why, source, reason);
+        why
+    }
+
+    /// Adds what the pattern is confused with, and how fresh the question is.
+    fn go_on(&self, why: &mut String, source: Source, reason: &Reason) {
         if let Some(partner) = reason.partner {
             why.push_str(&format!(", easily confused with {}", self.pattern(partner)));
         }
         let tried = reason
             .last_tried
-            .map(|day| words::day_from(self.today, date_of(day)));
+            .map(|day| words::day_from(self.analysis.today(), date_of(day)));
+        let done = match self.purpose {
+            Purpose::Solving => "tried",
+            Purpose::Spotting => "spotted",
+        };
         why.push_str(&match (source, tried) {
+            (Source::FreshNumbers { .. }, _) => "; done before, with other numbers now".to_owned(),
             (Source::SkipList, _) => "; known already, nothing fresher is left".to_owned(),
             (Source::LastPaper, _) => "; on the last paper, nothing fresher is left".to_owned(),
             (_, None) => "; a fresh problem".to_owned(),
-            (_, Some(tried)) => format!("; last tried {tried}"),
+            (_, Some(tried)) => format!("; last {done} {tried}"),
         });
-        why
     }
 
-    pub(super) fn shortfall(&self, shortfall: &Shortfall, kind: Kind) -> String {
+    pub(crate) fn shortfall(
+        &self,
+        topics: &[NameKey],
+        shortfall: &Shortfall,
+        kind: Kind,
+    ) -> String {
         let one = match kind {
             Kind::Problems => "problem",
             Kind::Theorems => "theorem",
@@ -98,7 +121,7 @@ impl Say<'_> {
                 words::count(*drawn as usize, "question")
             ),
             Shortfall::NothingToAsk(topic) => {
-                format!("{} has no {one} to ask.", self.topic(*topic))
+                format!("{} has no {one} to ask.", self.topic(topics, *topic))
             }
             Shortfall::FewFromSection {
                 topic,
@@ -108,7 +131,7 @@ impl Say<'_> {
                 let mut said = format!(
                     "Only {} from {}",
                     words::count(*drawn as usize, "question"),
-                    self.topic(*topic)
+                    self.topic(topics, *topic)
                 );
                 if *same_shape > 0 {
                     said.push_str(&format!(
@@ -122,7 +145,7 @@ impl Say<'_> {
             Shortfall::LeftOut(topic) => {
                 format!(
                     "No question from {}: there are more sections than questions.",
-                    self.topic(*topic)
+                    self.topic(topics, *topic)
                 )
             }
             Shortfall::UnusualCount {
@@ -143,8 +166,38 @@ impl Say<'_> {
         }
     }
 
+    /// What a sheet lacks.
+    pub(crate) fn sheet_shortfall(&self, shortfall: &drill::Shortfall) -> String {
+        match shortfall {
+            drill::Shortfall::FewerThanAsked {
+                asked,
+                chosen,
+                same_shape,
+            } => {
+                let mut said = format!(
+                    "{} instead of {asked}: the notes hold no more that may be asked together",
+                    words::count(*chosen as usize, "question")
+                );
+                if *same_shape > 0 {
+                    said.push_str(&format!(
+                        "; {} would repeat a question with other numbers",
+                        words::count(*same_shape as usize, "problem")
+                    ));
+                }
+                said.push('.');
+                said
+            }
+            drill::Shortfall::NothingToAsk(pattern) => {
+                format!("{} has no problem to ask.", self.pattern(*pattern))
+            }
+            drill::Shortfall::SamePatternInARow(pattern) => {
+                self.shortfall(&[], &Shortfall::SamePatternInARow(*pattern), Kind::Problems)
+            }
+        }
+    }
+
     /// How many questions are not fresh, and why.
-    pub(super) fn stale(&self, sources: impl Iterator<Item = Source>) -> Vec<String> {
+    pub(crate) fn stale(&self, sources: impl Iterator<Item = Source>) -> Vec<String> {
         let sources: Vec<Source> = sources.collect();
         let count = |wanted| sources.iter().filter(|source| **source == wanted).count();
         let mut said = Vec::new();
@@ -161,5 +214,15 @@ impl Say<'_> {
             }
         }
         said
+    }
+}
+
+fn place(pattern: &str, reason: &Reason) -> String {
+    let mastery = words::probability(reason.mastery);
+    match (reason.place, reason.of) {
+        (1, of) => format!("{pattern} is the weakest of {of} kinds ({mastery})"),
+        (place, of) => {
+            format!("{pattern} is number {place} of {of} kinds from the weakest ({mastery})")
+        }
     }
 }
