@@ -189,7 +189,7 @@ fn a_quick_fix_is_offered_for_our_own_finding_whatever_the_client_sends() {
     // Kinds are a hierarchy, separated by dots (LSP 3.17, "Code Action Kind").
     let is_refactor = |kind: &&str| kind.split('.').next() == Some("refactor");
     assert!(
-        !kinds.is_empty() && kinds.iter().all(|kind| is_refactor(kind)),
+        !kinds.is_empty() && kinds.iter().all(is_refactor),
         "{kinds:?}"
     );
     session.finish();
