@@ -19,6 +19,7 @@ mod snapshot;
 mod transport;
 mod uri;
 
+use tokio::sync::mpsc::channel;
 use tower_lsp::LspService;
 
 use ending::Ending;
@@ -28,10 +29,13 @@ use server::Server;
 /// status of the process.
 pub(crate) async fn serve() -> u8 {
     let ending = Ending::new();
-    let (service, socket) = LspService::build(|client| Server::new(client, ending.clone()))
-        .custom_method("window/workDoneProgress/cancel", Server::cancel_progress)
-        .finish();
+    // One at a time: a client that reads slowly is not sent what it cannot take in.
+    let (to_bodies, bodies) = channel(1);
+    let (service, socket) =
+        LspService::build(|client| Server::new(client, to_bodies, ending.clone()))
+            .custom_method("window/workDoneProgress/cancel", Server::cancel_progress)
+            .finish();
     let listener = service.inner().clone();
     let streams = (tokio::io::stdin(), tokio::io::stdout());
-    transport::serve(service, socket, listener, ending, streams).await
+    transport::serve(service, socket, listener, ending, bodies, streams).await
 }

@@ -10,7 +10,7 @@ NOTEBOOK = ROOT / "notebook"
 REPEATED = {"tried", "spotted", "shape", "quiz", "homework"}
 FIELDS = {
     "course": "text, term, minutes, target",
-    "exam": "on, length, covers, notes, target, weight, questions, start, room, result",
+    "exam": "on, length, covers, notes, target, weight, questions, points, start, room, result",
     "topic": "learned, quiz, homework, pages",
     "pattern": "topic, shape, cue, method, reduces to, confused with, fresh",
     "problem": "pattern, topic, from, points, hint, answer, solution, tried, spotted",

@@ -9,9 +9,10 @@ use std::path::PathBuf;
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use tokio::runtime::Handle;
+use tokio::sync::mpsc::Sender;
 use tokio::sync::oneshot;
 use tower_lsp::Client;
 use tower_lsp::jsonrpc;
@@ -20,7 +21,7 @@ use tower_lsp::lsp_types::request::Request;
 use tower_lsp::lsp_types::{
     MessageType, PositionEncodingKind, ShowMessageParams, Url, WorkspaceFolder,
 };
-use tracing::warn;
+use tracing::{error, warn};
 
 use super::position::Encoding;
 use super::uri::Uri;
@@ -152,16 +153,20 @@ pub(crate) enum Opening {
 #[derive(Clone)]
 pub(crate) struct Editor {
     client: Client,
+    /// The way past the framework, for long notifications.
+    bodies: Sender<String>,
     /// Where conversations run: the thread that starts one may be any.
     runtime: Handle,
     facts: Arc<OnceLock<ClientFacts>>,
 }
 
 impl Editor {
-    /// A client of which nothing is known yet. Conversations run where this is called.
-    pub(crate) fn new(client: Client) -> Self {
+    /// A client of which nothing is known yet, and where the transport takes messages that are JSON
+    /// already. Conversations run where this is called.
+    pub(crate) fn new(client: Client, bodies: Sender<String>) -> Self {
         Self {
             client,
+            bodies,
             runtime: Handle::current(),
             facts: Arc::default(),
         }
@@ -190,10 +195,23 @@ impl Editor {
             .spawn(conversation(Conversation(self.client.clone())));
     }
 
-    /// Sends notifications in this order, and waits until they are under way: not for handlers.
+    /// Sends notifications in this order, and waits until they are under way: not for handlers, and
+    /// only after `initialized`.
+    ///
+    /// The framework would make a tree of each before it writes it, which takes several times as
+    /// long as to write it when it has a thousand findings.
     pub(crate) async fn tell_all<N: Notification>(&self, all: Vec<N::Params>) {
-        for params in all {
-            self.client.send_notification::<N>(params).await;
+        for params in &all {
+            let body = Body {
+                jsonrpc: "2.0",
+                method: N::METHOD,
+                params,
+            };
+            match serde_json::to_string(&body) {
+                // The session may be over: nobody reads it then.
+                Ok(body) => drop(self.bodies.send(body).await),
+                Err(problem) => error!(%problem, "a notification that is no JSON"),
+            }
         }
     }
 
@@ -202,6 +220,14 @@ impl Editor {
         let message = message.into();
         self.converse(|client| async move { client.show(kind, message).await });
     }
+}
+
+/// A notification as it is written (JSON-RPC 2.0, section 4.1).
+#[derive(Serialize)]
+struct Body<'a, P> {
+    jsonrpc: &'static str,
+    method: &'static str,
+    params: &'a P,
 }
 
 /// Why a question to the client has no answer.
@@ -404,6 +430,7 @@ mod tests {
         };
         let (mut input, server_input) = tokio::io::duplex(1 << 16);
         let (server_output, mut output) = tokio::io::duplex(1 << 16);
+        let (keep_open, bodies) = tokio::sync::mpsc::channel(1);
         let (service, socket) = LspService::new(Idle);
         let client = service.inner().0.clone();
         let server = tokio::spawn(serve(
@@ -411,6 +438,7 @@ mod tests {
             socket,
             Deaf,
             Ending::new(),
+            bodies,
             (server_input, server_output),
         ));
         let start = json!({"jsonrpc": "2.0", "id": 0, "method": "initialize", "params": {}});
@@ -418,7 +446,7 @@ mod tests {
         let mut buffer = [0; 4096];
         let _ = output.read(&mut buffer).await.unwrap();
 
-        let editor = Editor::new(client);
+        let editor = Editor::new(client, keep_open);
         let (tell, told) = oneshot::channel();
         editor.converse(|client| async move {
             let items = vec![ConfigurationItem::default()];

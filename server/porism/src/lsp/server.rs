@@ -7,6 +7,7 @@ use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
 use serde_json::Value;
+use tokio::sync::mpsc::Sender;
 use tokio::sync::{Notify, Semaphore};
 use tower_lsp::jsonrpc::{Error, Result};
 use tower_lsp::lsp_types::request::RegisterCapability;
@@ -54,11 +55,11 @@ pub(crate) struct Server {
 }
 
 impl Server {
-    /// A server for this client.
-    pub(crate) fn new(client: Client, ending: Ending) -> Self {
+    /// A server for this client; `bodies` as for [`Editor::new`].
+    pub(crate) fn new(client: Client, bodies: Sender<String>, ending: Ending) -> Self {
         let cores = std::thread::available_parallelism().map_or(2, usize::from);
         Self {
-            editor: Editor::new(client),
+            editor: Editor::new(client, bodies),
             ending,
             queue: Arc::default(),
             checks: Checks::default(),

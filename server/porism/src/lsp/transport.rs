@@ -14,7 +14,7 @@ use serde_json::Value;
 use tokio::io::{
     AsyncBufRead, AsyncBufReadExt, AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt, BufReader,
 };
-use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
+use tokio::sync::mpsc::{Receiver, UnboundedReceiver, UnboundedSender, unbounded_channel};
 use tower::Service;
 use tower_lsp::jsonrpc::{Error, Id, Request, Response};
 use tower_lsp::{ClientSocket, LanguageServer, LspService};
@@ -26,12 +26,14 @@ use super::service::{Guarded, Listener, catch_async, message, with_params};
 /// How long answers that are under way may still be written after the session's end.
 const GRACE: Duration = Duration::from_secs(1);
 
-/// Serves one client until the session ends. Returns the exit status of the process.
+/// Serves one client until the session ends. `bodies` are notifications of the server's that are
+/// JSON already. Returns the exit status of the process.
 pub(crate) async fn serve<S, L, I, O>(
     service: LspService<S>,
     socket: ClientSocket,
     listener: L,
     ending: Ending,
+    bodies: Receiver<String>,
     (input, output): (I, O),
 ) -> u8
 where
@@ -42,7 +44,7 @@ where
 {
     let (requests, replies) = socket.split();
     let (answers, to_write) = unbounded_channel();
-    let writer = tokio::spawn(write(output, to_write, requests, ending.clone()));
+    let writer = tokio::spawn(write(output, to_write, requests, bodies, ending.clone()));
     let mut reader = Reader {
         service: Guarded::new(service, listener, ending.clone()),
         replies,
@@ -196,6 +198,7 @@ async fn write<O, R>(
     mut output: O,
     mut answers: UnboundedReceiver<Response>,
     mut requests: R,
+    mut bodies: Receiver<String>,
     ending: Ending,
 ) where
     O: AsyncWrite + Unpin,
@@ -210,6 +213,7 @@ async fn write<O, R>(
             Some(request) = requests.next() => {
                 write_frame(&mut output, &without_null(request)).await
             }
+            Some(body) = bodies.recv() => write_body(&mut output, &body).await,
         };
         if let Err(problem) = written {
             if !ending.has_ended() {
@@ -235,7 +239,13 @@ async fn write_frame<O>(output: &mut O, message: &impl Serialize) -> io::Result<
 where
     O: AsyncWrite + Unpin,
 {
-    let body = serde_json::to_string(message)?;
+    write_body(output, &serde_json::to_string(message)?).await
+}
+
+async fn write_body<O>(output: &mut O, body: &str) -> io::Result<()>
+where
+    O: AsyncWrite + Unpin,
+{
     trace!("to the client: {body}");
     let header = format!("Content-Length: {}\r\n\r\n", body.len());
     output.write_all(header.as_bytes()).await?;
@@ -336,7 +346,15 @@ mod tests {
             .finish();
         let ending = Ending::new();
         let streams = (server_input, server_output);
-        let server = tokio::spawn(serve(service, socket, recorder, ending.clone(), streams));
+        let (_, bodies) = tokio::sync::mpsc::channel(1);
+        let server = tokio::spawn(serve(
+            service,
+            socket,
+            recorder,
+            ending.clone(),
+            bodies,
+            streams,
+        ));
         Peer {
             input: Some(input),
             output: Some(BufReader::new(output)),
