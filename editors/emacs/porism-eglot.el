@@ -70,7 +70,7 @@ says, and with Emacs 28 all that arrives until the answer is lost."
   "How the server lists exams: the protocol's `SymbolKind.Event'.")
 
 (defconst porism-eglot--subjects '((5 . "pattern") (3 . "topic") (24 . "exam"))
-  "How the server lists what a sheet may be about: kinds of symbol, and what to call them.")
+  "Kinds of symbol that a sheet may be about, each with what to call it.")
 
 (defun porism-eglot--read-subject (prompt kinds)
   "Ask with PROMPT for a block of KINDS, words; give its course, kind and title."

@@ -217,7 +217,7 @@ def test_what_cannot_be_done_is_said(neovim):
     neovim.nvim.command("Porism record")
     wait_until(lambda: "holds no @paper" in neovim.messages(), "there is no paper in these notes")
     neovim.keys(":Porism dance<CR>")
-    wait_until(lambda: "takes one of: answers, draw, explain" in neovim.messages(), "a wrong word")
+    wait_until(lambda: "takes one of: another, answers, draw, drill" in neovim.messages(), "a wrong word")
 
 
 def test_the_server_can_be_started_again(neovim):
