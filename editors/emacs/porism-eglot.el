@@ -142,8 +142,8 @@ With a prefix argument BLOCKED, ask one kind after the other instead of mixed."
 
 ;;;###autoload
 (defun porism-draw-spotting (subject)
-  "Draw a spotting round for SUBJECT, in which only the kind is named, into a new file.
-SUBJECT is a list of the course, `pattern', `topic' or `exam' as a word, and the title."
+  "Draw a spotting round for SUBJECT into a new file: only the kind is named.
+SUBJECT is a list: the course, one of pattern, topic and exam, and the title."
   (interactive
    (list (porism-eglot--read-subject "Draw a spotting round for: " '("exam" "topic" "pattern"))))
   (pcase-let ((`(,course ,kind ,title) subject))
