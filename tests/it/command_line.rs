@@ -231,7 +231,7 @@ fn a_drill_sheet_is_drawn_answered_and_recorded() {
     fs::write(home.path().join("a.porism"), NOTES).expect("a file");
     let drawn = porism(
         home.path(),
-        &["drill", "--patterns", "separable", "--seed", "3"],
+        &["drill", "--patterns", "separable", "--seed", "3", "-n", "2"],
     );
     assert_eq!(drawn.status.code(), Some(0), "{}", errors(&drawn));
     let said = output(&drawn);
@@ -275,6 +275,15 @@ fn a_drill_sheet_is_drawn_answered_and_recorded() {
         "{}",
         errors(&again)
     );
+
+    // What was asked is asked again with other numbers.
+    let more = output(&porism(
+        home.path(),
+        &["drill", "--patterns", "separable", "-n", "5", "--print"],
+    ));
+    assert_eq!(more.matches("@question").count(), 5, "{more}");
+    assert_eq!(more.matches("  of: 1.1").count(), 5, "{more}");
+    assert_eq!(more.matches("\n  seed: ").count(), 1 + 5, "{more}");
 
     let print = [
         "drill", "--topics", "1.1", "-n", "1", "--print", "--seed", "5",

@@ -45,24 +45,27 @@ pub fn draw_drill(
     let sheet = Drawing::new(analysis, scope, Purpose::Solving, request.seed);
     let standing = analysis.standings.course(&scope.course, analysis.today());
     let mut pool = sheet.pool(&standing);
-    let candidates = pool.candidates(scope.blocks(analysis));
+    let mut candidates = pool.candidates(scope.blocks(analysis));
     sheet.check(&pool, candidates.len(), request.questions)?;
     let patterns = wanted(scope, &standing, &candidates);
     let usual = (FROM_EACH_PATTERN * patterns.len()).clamp(USUAL.0, USUAL.1);
     let count = request.questions.unwrap_or(usual as u32);
-    let drawn = drill(
-        &candidates,
-        &patterns,
-        request.arrangement,
-        &standing.standing,
-        &confusable(analysis, &scope.course, &standing),
-        Request {
-            count,
-            seed: sheet.seed.into(),
-            day: day(analysis.today()),
-        },
-    );
-    Ok(sheet.finish(&pool, &standing, &drawn, request.questions.is_some()))
+    let confusable = confusable(analysis, &scope.course, &standing);
+    let drawn = sheet.draw(&pool, &mut candidates, |candidates| {
+        drill(
+            candidates,
+            &patterns,
+            request.arrangement,
+            &standing.standing,
+            &confusable,
+            Request {
+                count,
+                seed: sheet.seed.into(),
+                day: day(analysis.today()),
+            },
+        )
+    });
+    Ok(sheet.finish(&pool, &standing, drawn, request.questions.is_some()))
 }
 
 /// The patterns of a sheet: those that were named, and those of the topics' problems.
@@ -231,6 +234,55 @@ mod tests {
             "4 questions instead of 9: the notes hold no more that may be asked together."
         );
         assert!(sheet.text.contains("  topic: 1.1\n"), "{}", sheet.text);
+    }
+
+    #[test]
+    fn what_is_known_is_asked_with_other_numbers() {
+        let fixture = fixture::notebook(
+            "@topic 1.1 Lines\n\n@pattern linear\n\n@problem 1\n  pattern: linear\n  Solve $2x + 3 = 9$.\n  \
+             answer: $x = 3$\n  tried: 2027-02-10 closed right\n\n@problem 2\n  pattern: linear\n  \
+             Prove that $x = x$.\n  tried: 2027-02-10 closed right\n\n@problem\n  pattern: linear\n  \
+             Solve $5x + 1 = 3x - 7$.\n  tried: 2027-02-10 closed right\n",
+        );
+        let analysis = fixture.analysis();
+        let names = ["linear".to_owned()];
+        let scope = Scope::find(analysis, None, &names, &[]).expect("a scope");
+        let request = DrillRequest {
+            arrangement: Arrangement::Blocked,
+            questions: Some(5),
+            seed: Some(7),
+        };
+        let sheet = draw_drill(analysis, &scope, request).expect("a sheet");
+        assert_eq!(
+            sheet,
+            draw_drill(analysis, &scope, request).expect("the same")
+        );
+        let fresh: Vec<_> = sheet
+            .questions
+            .iter()
+            .filter(|q| q.seed.is_some())
+            .collect();
+        // The others have no name to be found by, or no numbers that can be changed.
+        assert_eq!(fresh.len(), 5, "{}", sheet.text);
+        let mut texts: Vec<&str> = fresh.iter().map(|q| q.text.as_str()).collect();
+        texts.push("Solve $2x + 3 = 9$.");
+        texts.sort_unstable();
+        texts.dedup();
+        assert_eq!(texts.len(), 6, "{texts:?}");
+        for question in fresh {
+            assert!(
+                question.text.starts_with("Solve $") && question.why.ends_with("other numbers now"),
+                "{question:?}"
+            );
+            let seed = question.seed.expect("it has one");
+            assert!(
+                sheet
+                    .text
+                    .contains(&format!("  of: 1\n  seed: {seed}\n  {}\n", question.text)),
+                "{}",
+                sheet.text
+            );
+        }
     }
 
     #[test]

@@ -1,8 +1,9 @@
 //! Drawing a mock test for an exam into a new file of the notebook, or a round of theorems.
 //!
 //! The paper is a file in the notes' own format, so that every feature works in it. It asks the
-//! problems word for word and shows no answer, no hint and no pattern: recognising the kind is a
-//! part of the exam. What could not be had is said, never passed over.
+//! problems word for word, those that were tried before with other numbers where that can be done,
+//! and shows no answer, no hint and no pattern: recognising the kind is a part of the exam. What could
+//! not be had is said, never passed over.
 //!
 //! A question names its source in `of:`. A problem without a name, or with one that cannot be
 //! listed, is found by its text instead: see [`crate::question_source`].
@@ -140,7 +141,7 @@ pub fn draw_paper(
     let standing = analysis.standings.course(course, today);
     let last = last_paper_sources(analysis, course, &papers_for(&analysis.notebook, exam));
     let mut pool = Pool::new(analysis, course, &standing, Purpose::Solving, last);
-    let sections = sections(analysis, exam, &mut pool);
+    let mut sections = sections(analysis, exam, &mut pool);
     let has = |kind| {
         let mut candidates = sections.iter().flat_map(|section| &section.candidates);
         candidates.any(|candidate| candidate.theorem == (kind == Kind::Theorems))
@@ -169,19 +170,30 @@ pub fn draw_paper(
     let count = request
         .questions
         .or(of_exam.map(|n| n.min(MOST_BY_DEFAULT)));
-    let drawn = draw(
-        &sections,
-        &standing.standing,
-        &confusable(analysis, course, &standing),
-        Request {
-            kind,
-            spread: match exam.points {
-                None => Spread::WeakFirst,
-                Some(_) => Spread::ByWeight,
-            },
-            count,
-            seed: seed.into(),
-            day: day(today),
+    let confusable = confusable(analysis, course, &standing);
+    let request_of = Request {
+        kind,
+        spread: match exam.points {
+            None => Spread::WeakFirst,
+            Some(_) => Spread::ByWeight,
+        },
+        count,
+        seed: seed.into(),
+        day: day(today),
+    };
+    let (drawn, asked) = pool.draw(
+        seed,
+        &mut sections,
+        |sections| {
+            let sections = sections.iter_mut();
+            sections
+                .flat_map(|section| &mut section.candidates)
+                .collect()
+        },
+        |sections| draw(sections, &standing.standing, &confusable, request_of),
+        |paper| {
+            let questions = paper.questions.iter();
+            questions.map(|q| (q.problem, q.source)).collect()
         },
     );
 
@@ -191,16 +203,11 @@ pub fn draw_paper(
         standing: &standing,
         purpose: Purpose::Solving,
     };
-    let questions: Vec<(Asked<'_>, String)> = drawn
-        .questions
-        .iter()
-        .filter_map(|question| {
-            let asked = pool.get(question.problem)?;
-            let topic = exam.topics.get(question.topic.0 as usize)?;
-            let why = say.why(topic, question.source, &question.reason);
-            Some((asked.clone(), why))
-        })
-        .collect();
+    let whys = drawn.questions.iter().filter_map(|question| {
+        let topic = exam.topics.get(question.topic.0 as usize)?;
+        Some(say.why(topic, question.source, &question.reason))
+    });
+    let questions: Vec<(Asked<'_>, String)> = asked.into_iter().zip(whys).collect();
     let mut shortfalls: Vec<String> = drawn
         .shortfalls
         .iter()
@@ -246,6 +253,7 @@ pub fn draw_paper(
         .map(|(asked, why)| DrawnQuestion {
             source: asked.at.id(),
             text: asked.text,
+            seed: asked.seed,
             why,
         })
         .collect();
@@ -438,10 +446,11 @@ mod tests {
 
 @question 2
   of: 1.1.1
+  seed: 75541
   points: 4
   Solve the system
-  $$ x + y = 1,
-       x - y = 3. $$
+  $$ x + y = -4,
+       x - y = 2. $$
 
   mine:
   mark:",
@@ -765,7 +774,7 @@ mod tests {
             why,
             [
                 "1.2 Determinants: expand along a row was never tried (about 0.45); a fresh problem",
-                "1.1 Systems: elimination is its only kind with problems (0.45); last tried 9 days ago",
+                "1.1 Systems: elimination is its only kind with problems (0.45); done before, with other numbers now",
             ]
         );
     }

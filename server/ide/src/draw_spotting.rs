@@ -40,19 +40,22 @@ pub fn draw_spotting(
     blocks.retain(|at| {
         at.block.kind == Some(BlockKind::Problem) && !at.block.names(Key::Pattern).is_empty()
     });
-    let candidates = pool.candidates(blocks);
+    let mut candidates = pool.candidates(blocks);
     sheet.check(&pool, candidates.len(), request.questions)?;
-    let round = spotting_round(
-        &candidates,
-        &standing.standing,
-        &confusable(analysis, &scope.course, &standing),
-        Request {
-            count: request.questions.unwrap_or(USUAL),
-            seed: sheet.seed.into(),
-            day: day(analysis.today()),
-        },
-    );
-    Ok(sheet.finish(&pool, &standing, &round, request.questions.is_some()))
+    let confusable = confusable(analysis, &scope.course, &standing);
+    let round = sheet.draw(&pool, &mut candidates, |candidates| {
+        spotting_round(
+            candidates,
+            &standing.standing,
+            &confusable,
+            Request {
+                count: request.questions.unwrap_or(USUAL),
+                seed: sheet.seed.into(),
+                day: day(analysis.today()),
+            },
+        )
+    });
+    Ok(sheet.finish(&pool, &standing, round, request.questions.is_some()))
 }
 
 #[cfg(test)]

@@ -39,6 +39,8 @@ pub struct DrawnQuestion {
     pub source: UnitId,
     /// What it asks, in lines joined by line feeds.
     pub text: String,
+    /// The number that its numbers were drawn with, where they are not those of the notes.
+    pub seed: Option<u32>,
     /// Why it was chosen, in words.
     pub why: String,
 }

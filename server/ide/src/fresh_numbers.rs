@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use notes::{BlockKind, Located, NameKey, Place, ShapeKey};
 
 use crate::Analysis;
+use crate::kinds::Catalogue;
 use crate::question_source::question_text;
 use crate::wording::{Wording, with_formulas};
 
@@ -50,6 +51,15 @@ pub(crate) fn fresh_numbers(
     let text = question_text(at).filter(|_| may_vary(at));
     let text = text.ok_or("there is no formula in it that is understood")?;
     let wording = Wording::of_text(&text);
+    let course = analysis.notebook.course_of(at.path, at.entry);
+    let catalogue = Catalogue::of_course(&analysis.notebook, &course);
+    let kinds = |wording: &Wording| {
+        let problem = math::problem::read(&wording.parts());
+        let kinds = catalogue.kinds(&analysis.mathematics, wording, &problem);
+        kinds.into_iter().map(|kind| kind.pattern.name).collect()
+    };
+    let own: BTreeSet<NameKey> = kinds(&wording);
+    let mut is_other_kind = false;
     for seed in (0..SEEDS_TRIED).map(|next| seed.wrapping_add(next)) {
         let siblings = analysis.mathematics.sibling(&wording, seed.into());
         let Some(sibling) = siblings.found.first() else {
@@ -57,7 +67,12 @@ pub(crate) fn fresh_numbers(
             return Err(reason.unwrap_or_else(|| "none was found".to_owned()));
         };
         let text = with_formulas(&text, &sibling.statement);
-        if !taken.contains(&bare(&text)) {
+        if taken.contains(&bare(&text)) {
+            continue;
+        }
+        // What the student's own shapes tell apart, too, must stay.
+        is_other_kind = kinds(&Wording::of_text(&text)) != own;
+        if !is_other_kind {
             return Ok(FreshNumbers {
                 text,
                 answer: Wording::of_pieces(&sibling.answer).text(false),
@@ -65,7 +80,10 @@ pub(crate) fn fresh_numbers(
             });
         }
     }
-    Err("those that can be made are in the notes already".to_owned())
+    Err(match is_other_kind {
+        true => "with other numbers it becomes a problem of another kind".to_owned(),
+        false => "those that can be made are in the notes already".to_owned(),
+    })
 }
 
 /// The problems of the course that are this one with other numbers, and itself, each by its text as

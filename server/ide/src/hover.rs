@@ -9,8 +9,9 @@ use study::mastery::Mastery;
 use crate::diagnostics::answer_of;
 use crate::exams::{self, Exam};
 use crate::kinds::{Catalogue, Kind, kinds_of};
+use crate::marked_at_once::{AtOnce, at_once, marks_at_once};
 use crate::named::named_at;
-use crate::own_answers::{OwnMark, own_mark};
+use crate::papers::paper as read_paper;
 use crate::past_estimates::past_estimate;
 use crate::question_source::Sources;
 use crate::standing::{PatternKey, pattern_keys};
@@ -632,17 +633,25 @@ fn question_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
     for key in [Key::Points, Key::Mine, Key::Mark] {
         field_fact(at, key, doc);
     }
-    let recorded = analysis
-        .notebook
-        .paper_of(at)
-        .is_some_and(|paper| paper.block.field(Key::Recorded).is_some());
-    if recorded {
-        let course = analysis.notebook.course_of(at.path, at.entry);
-        let sources = Sources::of(&analysis.notebook, &course);
-        let mark = own_mark(analysis, at, sources.find(at).ok().as_ref());
-        if let Some(OwnMark::Wrong(why)) = mark {
-            doc.fact("what is wrong", why);
+    let paper = analysis.notebook.paper_of(at);
+    let Some(paper) = paper.map(|at| read_paper(&analysis.notebook, at)) else {
+        return;
+    };
+    if marks_at_once(&paper) {
+        let sources = Sources::of(&analysis.notebook, &paper.course);
+        let said = at_once(analysis, &paper, &sources, at);
+        if let Some(said) = said {
+            doc.fact(
+                "what you wrote",
+                match said {
+                    AtOnce::Right => "right".to_owned(),
+                    AtOnce::Wrong(why) => format!("wrong: {why}"),
+                    AtOnce::Unclear(why) => format!("mark it yourself: {why}"),
+                },
+            );
         }
+    }
+    if paper.is_recorded() {
         for key in [Key::Of, Key::Answer] {
             field_fact(at, key, doc);
         }

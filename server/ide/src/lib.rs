@@ -9,6 +9,7 @@ pub mod drawn_paper;
 pub mod edit;
 pub mod exams;
 pub mod kinds;
+mod marked_at_once;
 pub mod mathematics;
 pub mod named;
 pub mod new_field;

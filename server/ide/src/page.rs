@@ -44,6 +44,9 @@ impl Page<'_> {
             if let Some(name) = name_of(&asked.at) {
                 lines.push(format!("  of: {name}"));
             }
+            if let Some(seed) = asked.seed {
+                lines.push(format!("  {}: {seed}", Key::Seed.word()));
+            }
             let points = asked.at.block.count(Key::Points);
             if let Some(points) = points.filter(|_| self.purpose == Purpose::Solving) {
                 lines.push(format!("  points: {points}"));

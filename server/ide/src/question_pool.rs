@@ -4,12 +4,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use notes::value::NotesUse;
-use notes::{BlockKind, Key, Located, NameKey, UnitId};
+use notes::{BlockKind, Key, Located, NameKey, NamedThing, UnitId};
 use study::ProblemId;
-use study::selection::{Candidate, Confusable, ShapeId};
+use study::selection::{Candidate, Confusable, MOST_QUESTIONS, ShapeId, Source};
 
-use crate::drawn_paper::list;
+use crate::drawn_paper::{list, seed_of};
 use crate::exams;
+use crate::fresh_numbers::{bare, fresh_numbers, may_vary, numbers_of};
+use crate::page::name_of;
 use crate::papers::{Paper, papers};
 use crate::question_source::{Sources, question_text};
 use crate::standing::{CourseStanding, PatternKey, day, pattern_keys};
@@ -20,6 +22,30 @@ use crate::{Analysis, words};
 pub(crate) struct Asked<'a> {
     pub(crate) at: Located<'a>,
     pub(crate) text: String,
+    /// The number that its numbers were drawn with, where they are not those of the notes.
+    pub(crate) seed: Option<u32>,
+}
+
+/// How often the numbers of some problems can be changed.
+#[derive(Debug, Default)]
+struct Limits {
+    /// Of the problems where a search for numbers was in vain.
+    most: BTreeMap<ProblemId, u32>,
+    /// How many searches were in vain.
+    in_vain: usize,
+}
+
+/// After so many searches in vain no numbers are changed any more: these take the longest.
+const MOST_IN_VAIN: usize = 24;
+
+impl Limits {
+    fn apply(&self, candidate: &mut Candidate) {
+        let most = match self.in_vain < MOST_IN_VAIN {
+            true => self.most.get(&candidate.problem).copied(),
+            false => Some(0),
+        };
+        candidate.variants = most.map_or(candidate.variants, |most| most.min(candidate.variants));
+    }
 }
 
 /// What is to be done with the questions.
@@ -100,21 +126,104 @@ impl<'a, 's> Pool<'a, 's> {
             problem: ProblemId(problem),
             patterns: patterns.collect(),
             shape: Some(shape),
-            can_vary: false,
+            variants: self.variants(&at),
             in_last_paper: self.last.contains(&at.id()),
             skip: shape_known || self.purpose.is_known(&at),
             last_tried: self.purpose.last(&at).map(day),
             theorem: at.block.kind != Some(BlockKind::Problem),
         };
         if problem == next {
-            self.asked.push(Asked { at, text });
+            self.asked.push(Asked {
+                at,
+                text,
+                seed: None,
+            });
         }
         Some(candidate)
     }
 
-    /// What a candidate asks.
-    pub(crate) fn get(&self, problem: ProblemId) -> Option<&Asked<'a>> {
-        self.asked.get(problem.0 as usize)
+    /// How often a problem may be asked with other numbers, as far as can be told at a glance.
+    fn variants(&self, at: &Located<'a>) -> u32 {
+        // With other numbers it is found by its name alone.
+        let is_found = || {
+            let name = NamedThing {
+                course: self.course.clone(),
+                kind: BlockKind::Problem,
+                name: at.block.name.clone(),
+            };
+            name_of(at).is_some() && self.analysis.notebook.definitions(&name).count() == 1
+        };
+        match self.purpose == Purpose::Solving && may_vary(at) && is_found() {
+            true => MOST_QUESTIONS,
+            false => 0,
+        }
+    }
+
+    /// Draws, and makes the numbers of the questions that are to have fresh ones. Where there are
+    /// none the problems are not to vary, and it is drawn anew.
+    ///
+    /// `candidates` gives what `draw` chooses from, `chosen` what it chose. Same seed: same numbers.
+    pub(crate) fn draw<S, D>(
+        &self,
+        seed: u32,
+        from: &mut S,
+        candidates: impl for<'c> Fn(&'c mut S) -> Vec<&'c mut Candidate>,
+        draw: impl Fn(&S) -> D,
+        chosen: impl Fn(&D) -> Vec<(ProblemId, Source)>,
+    ) -> (D, Vec<Asked<'a>>) {
+        let mut limits = Limits::default();
+        loop {
+            let drawn = draw(from);
+            // Each time around some problem may vary less often than before.
+            match self.ask(seed, &chosen(&drawn), &mut limits) {
+                Some(asked) => return (drawn, asked),
+                None => candidates(from).into_iter().for_each(|c| limits.apply(c)),
+            }
+        }
+    }
+
+    /// What some candidates ask; `None` if some of them have fewer numbers than it takes, which
+    /// `limits` then says.
+    fn ask(
+        &self,
+        seed: u32,
+        chosen: &[(ProblemId, Source)],
+        limits: &mut Limits,
+    ) -> Option<Vec<Asked<'a>>> {
+        let mut taken: BTreeMap<ProblemId, BTreeSet<String>> = BTreeMap::new();
+        let mut asked = Vec::new();
+        let mut is_short = false;
+        for &(problem, source) in chosen {
+            let Some(own) = self.asked.get(problem.0 as usize) else {
+                continue;
+            };
+            let Source::FreshNumbers { copy } = source else {
+                asked.push(own.clone());
+                continue;
+            };
+            let taken = taken
+                .entry(problem)
+                .or_insert_with(|| numbers_of(self.analysis, self.course, &own.at));
+            let name = &own.at.block.name;
+            let number = seed_of(&format!("{seed}\n{name}\n{copy}"));
+            match fresh_numbers(self.analysis, &own.at, number, taken) {
+                Ok(fresh) => {
+                    taken.insert(bare(&fresh.text));
+                    asked.push(Asked {
+                        at: own.at,
+                        text: fresh.text,
+                        seed: Some(fresh.seed),
+                    });
+                }
+                Err(_) => {
+                    let most = limits.most.entry(problem).or_insert(copy);
+                    *most = copy.min(*most);
+                    limits.in_vain += 1;
+                    is_short = true;
+                }
+            }
+        }
+        (!is_short).then_some(asked)
     }
 
     /// Whose problems were held back, in a sentence.

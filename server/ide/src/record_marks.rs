@@ -286,7 +286,7 @@ pub fn record_marks(
                     &mut edit,
                     &at,
                     Key::Tried,
-                    &try_of(date, notes, is_mock, mark.outcome),
+                    &try_of(date, notes, is_mock, mark),
                 );
                 Fate::Written(at.id())
             }
@@ -317,13 +317,19 @@ pub fn record_marks(
 }
 
 /// What a `tried:` line says.
-fn try_of(date: NaiveDate, notes: NotesUse, is_mock: bool, outcome: Outcome) -> String {
+fn try_of(date: NaiveDate, notes: NotesUse, is_mock: bool, mark: &Mark<'_>) -> String {
     let notes = match notes {
         NotesUse::Open => "open",
         NotesUse::Closed => "closed",
     };
     let mock = if is_mock { " mock" } else { "" };
-    format!("{date} {notes}{mock} {outcome}")
+    let has_other_numbers = mark.question.block.field(Key::Seed).is_some();
+    let remark = if has_other_numbers {
+        ", other numbers"
+    } else {
+        ""
+    };
+    format!("{date} {notes}{mock} {}{remark}", mark.outcome)
 }
 
 fn has_mock_try(at: &Located<'_>, date: NaiveDate) -> bool {
@@ -568,6 +574,23 @@ mod tests {
         let done = record_marks(analysis, &all[0], Unmarked::Refuse).expect("marks");
         let after = fixture.after(&done.edit);
         let tries = "closed mock wrong\n  tried: 2027-02-15 open right\n";
+        assert!(after.contains(tries), "{after}");
+    }
+
+    #[test]
+    fn versions_with_other_numbers_are_tries_of_their_problem() {
+        let fixture = fixture::notebook(
+            "@problem 1\n  Solve $x + 1 = 3$.\n  answer: $x = 2$\n\n\
+             @paper P\n  drawn: 2027-02-15\n\n\
+             @question 1\n  of: 1\n  seed: 4\n  Solve $x + 5 = 9$.\n  mine: $x = 4$\n  mark:\n\n\
+             @question 2\n  of: 1\n  seed: 5\n  Solve $x + 2 = 9$.\n  mine: $x = 2$\n  mark:\n",
+        );
+        let analysis = fixture.analysis();
+        let all = papers(&analysis.notebook, &notes::NameKey::default());
+        let done = record_marks(analysis, &all[0], Unmarked::Refuse).expect("marks");
+        let after = fixture.after(&done.edit);
+        let tries = "  tried: 2027-02-15 closed right, other numbers\n  \
+                     tried: 2027-02-15 closed wrong, other numbers\n";
         assert!(after.contains(tries), "{after}");
     }
 

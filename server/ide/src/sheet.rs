@@ -5,7 +5,7 @@ use std::fmt;
 
 use notes::{FilePath, Key};
 use study::drill::{self, Sheet};
-use study::selection::Source;
+use study::selection::{Candidate, Source};
 
 use crate::drawn_paper::{
     DrawnPaper, DrawnQuestion, course_to_name, default_seed, new_path, new_title,
@@ -149,13 +149,32 @@ impl<'a, 's> Drawing<'a, 's> {
         })
     }
 
+    /// Draws the sheet, and what its questions ask.
+    pub(crate) fn draw(
+        &self,
+        pool: &Pool<'a, '_>,
+        candidates: &mut Vec<Candidate>,
+        draw: impl Fn(&[Candidate]) -> Sheet,
+    ) -> (Sheet, Vec<Asked<'a>>) {
+        pool.draw(
+            self.seed,
+            candidates,
+            |candidates| candidates.iter_mut().collect(),
+            |candidates| draw(candidates),
+            |sheet| {
+                let questions = sheet.questions.iter();
+                questions.map(|q| (q.problem, q.source)).collect()
+            },
+        )
+    }
+
     /// The sheet as a new file of the notes. Where no number of questions was `wanted`, fewer than
     /// usual are nothing to speak of.
     pub(crate) fn finish(
         self,
         pool: &Pool<'a, '_>,
         standing: &CourseStanding,
-        drawn: &Sheet,
+        (drawn, asked): (Sheet, Vec<Asked<'a>>),
         wanted: bool,
     ) -> DrawnPaper {
         let say = Say {
@@ -164,14 +183,11 @@ impl<'a, 's> Drawing<'a, 's> {
             standing,
             purpose: self.purpose,
         };
-        let questions: Vec<(Asked<'_>, String)> = drawn
+        let whys = drawn
             .questions
             .iter()
-            .filter_map(|question| {
-                let why = say.why_on_sheet(question.source, &question.reason);
-                Some((pool.get(question.problem)?.clone(), why))
-            })
-            .collect();
+            .map(|question| say.why_on_sheet(question.source, &question.reason));
+        let questions: Vec<(Asked<'_>, String)> = asked.into_iter().zip(whys).collect();
         let kinds = drawn
             .questions
             .iter()
@@ -227,6 +243,7 @@ impl<'a, 's> Drawing<'a, 's> {
         let question = |(asked, why): (Asked<'_>, String)| DrawnQuestion {
             source: asked.at.id(),
             text: asked.text,
+            seed: asked.seed,
             why,
         };
         DrawnPaper {

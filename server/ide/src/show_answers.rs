@@ -1,14 +1,17 @@
 //! Showing the answers of a drawn paper: each question gets the answer of the problem it was drawn
-//! from, as lines that the editor can take out again.
+//! from, or else one that is worked out and verified, as lines that the editor can take out again.
 
+use std::collections::BTreeSet;
 use std::fmt;
 
 use notes::{BlockKind, Key, Located};
 
 use crate::edit::NotebookEdit;
+use crate::fresh_numbers::{bare, fresh_numbers};
 use crate::new_field::set_field;
 use crate::papers::Paper;
 use crate::question_source::Sources;
+use crate::wording::Wording;
 use crate::{Analysis, words};
 
 /// The edit that shows a paper's answers.
@@ -18,6 +21,8 @@ pub struct ShownAnswers {
     pub edit: NotebookEdit,
     /// How many questions get an answer.
     pub shown: usize,
+    /// Those of them whose answer is not from the notes, but was worked out and verified.
+    pub worked_out: Vec<String>,
     /// The questions whose problem has no answer in the notes, or is no longer there.
     pub missing: Vec<String>,
 }
@@ -39,7 +44,8 @@ impl fmt::Display for NoAnswers {
             Self::NoQuestions => "This paper has no questions to show answers of.",
             Self::AllShown => "Every question shows its answer already.",
             Self::NoneKnown => {
-                "The notes hold no answers for this paper: write answer: below its problems."
+                "The notes hold no answers for this paper, and none could be worked out: write answer: \
+                 below its problems."
             }
         })
     }
@@ -49,6 +55,12 @@ impl ShownAnswers {
     /// What was shown, in a sentence or two.
     pub fn summary(&self) -> String {
         let mut said = format!("Added {}.", words::count(self.shown, "answer"));
+        if !self.worked_out.is_empty() {
+            said.push_str(&format!(
+                " Worked out, not from the notes: {}.",
+                self.worked_out.join(", ")
+            ));
+        }
         if !self.missing.is_empty() {
             said.push_str(&format!(
                 " No answer in the notes: {}.",
@@ -64,22 +76,27 @@ impl ShownAnswers {
 pub fn show_answers(analysis: &Analysis, paper: &Paper<'_>) -> Result<ShownAnswers, NoAnswers> {
     let sources = Sources::of(&analysis.notebook, &paper.course);
     let (mut edit, mut shown, mut there) = (NotebookEdit::default(), 0, 0);
-    let mut missing = Vec::new();
+    let (mut missing, mut worked_out) = (Vec::new(), Vec::new());
     for question in paper.questions() {
         if question.field_text(Key::Answer).is_some() {
             there += 1;
             continue;
         }
-        match sources
-            .find(question)
-            .ok()
-            .and_then(|source| answer_of(&source))
-        {
+        let title = || format!("question {}", question.title());
+        let source = sources.find(question).ok();
+        let has_own_numbers = question.block.count(Key::Seed).is_some();
+        let from_notes = source.as_ref().filter(|_| !has_own_numbers);
+        let answer = from_notes.and_then(answer_of).or_else(|| {
+            let answer = own_answer(analysis, question, source.as_ref())?;
+            worked_out.push(title());
+            Some(answer)
+        });
+        match answer {
             Some(answer) => {
                 set_field(&mut edit, question, Key::Answer, &answer);
                 shown += 1;
             }
-            None => missing.push(format!("question {}", question.title())),
+            None => missing.push(title()),
         }
     }
     match (shown, there, missing.len()) {
@@ -89,9 +106,32 @@ pub fn show_answers(analysis: &Analysis, paper: &Paper<'_>) -> Result<ShownAnswe
         _ => Ok(ShownAnswers {
             edit,
             shown,
+            worked_out,
             missing,
         }),
     }
+}
+
+/// The answer of a question that the notes hold none for: as it was made with its numbers, else
+/// solved.
+fn own_answer(
+    analysis: &Analysis,
+    question: &Located<'_>,
+    source: Option<&Located<'_>>,
+) -> Option<String> {
+    let seed = question.block.count(Key::Seed);
+    if let (Some(seed), Some(source)) = (seed, source)
+        && let Ok(fresh) = fresh_numbers(analysis, source, seed, &BTreeSet::new())
+        && bare(&question.statement()).starts_with(&bare(&fresh.text))
+    {
+        return Some(fresh.answer);
+    }
+    if source.is_some_and(|at| at.block.kind != Some(BlockKind::Problem)) {
+        return None;
+    }
+    let statement = Wording::of_statement(question);
+    let answer = math::sibling::key(&statement.parts()).ok()?;
+    Some(Wording::of_pieces(&answer).text(false))
 }
 
 /// The answer of a problem, theorem or definition, in lines; `None` if it has none.
@@ -182,6 +222,17 @@ mod tests {
     }
 
     #[test]
+    fn answers_that_the_notes_do_not_hold_are_worked_out() {
+        check(
+            "@question 1\n  of: 1\n  seed: 5\n  Solve $x + 4 = 9$.\n  mark:\n\n\
+             @question 2\n  Find $\\int_0^1 3 x^2\\,dx$.\n  mark:\n",
+            "@question 1\n  of: 1\n  seed: 5\n  Solve $x + 4 = 9$.\n  mark:\n  answer: $x = 5$\n\n\
+             @question 2\n  Find $\\int_0^1 3 x^2\\,dx$.\n  mark:\n  answer: $1$\n\
+             Added 2 answers. Worked out, not from the notes: question 1, question 2.",
+        );
+    }
+
+    #[test]
     fn answers_that_are_there_stay() {
         check(
             "@question 1\n  of: 1\n  Solve $x + 1 = 3$.\n  answer: 2\n",
@@ -199,7 +250,8 @@ mod tests {
         check("", "This paper has no questions to show answers of.");
         check(
             "@question 1\n  of: 3\n  Why?\n",
-            "The notes hold no answers for this paper: write answer: below its problems.",
+            "The notes hold no answers for this paper, and none could be worked out: write answer: \
+                 below its problems.",
         );
     }
 }

@@ -158,7 +158,8 @@ fn drawn_again(
         Some(BlockKind::Problem) => Kind::Problems,
         _ => Kind::Theorems,
     };
-    let asked: Vec<UnitId> = asked.iter().map(|at| at.id()).collect();
+    let seeds = paper.questions().map(|q| q.block.count(Key::Seed));
+    let asked: Vec<(UnitId, Option<u32>)> = asked.iter().map(Located::id).zip(seeds).collect();
     let exams = all_exams(&then);
     let count = u32::try_from(asked.len()).ok();
     let requests = [None, count].map(|questions| DrawRequest {
@@ -172,7 +173,11 @@ fn drawn_again(
         .filter(|exam| paper.is_for(exam))
         .flat_map(|exam| requests.map(|request| draw_paper(&then, exam, request)))
         .flatten();
-    let same = again.find(|again| again.questions.iter().map(|q| &q.source).eq(&asked))?;
+    let same = again.find(|again| {
+        let questions = again.questions.iter();
+        let questions: Vec<_> = questions.map(|q| (q.source.clone(), q.seed)).collect();
+        questions == asked
+    })?;
     Some(same.questions.into_iter().map(|q| q.why).collect())
 }
 
@@ -249,7 +254,7 @@ mod tests {
 ";
     const REASONS: [&str; 2] = [
         "  % Chosen: 2 Determinants: row expansion was never tried (about 0.45); a fresh problem",
-        "  % Chosen: 1 Systems: elimination is its only kind with problems (0.45); last tried 9 days ago",
+        "  % Chosen: 1 Systems: elimination is its only kind with problems (0.45); done before, with other numbers now",
     ];
 
     /// The notes with a paper that was drawn from them.
@@ -336,7 +341,7 @@ mod tests {
         check(&changed, &[&NoReasons::Changed.to_string()]);
         let gone = with_paper().replace("  for: Midterm\n", "  for: Final\n");
         check(&gone, &[&NoReasons::NoExam.to_string()]);
-        let no_seed = with_paper().replace("  seed: 7\n", "");
+        let no_seed = with_paper().replacen("  seed: 7\n", "", 1);
         check(&no_seed, &[&NoReasons::NotDrawn.to_string()]);
         check(
             &format!("{NOTES}\n@paper Sheet\n  by: instructor\n"),
@@ -359,7 +364,7 @@ mod tests {
         assert!(!offers(
             &notes
                 .replacen("  mark: ", "  mark: right", 1)
-                .replace("  seed: 7\n", "")
+                .replacen("  seed: 7\n", "", 1)
         ));
     }
 }

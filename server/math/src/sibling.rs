@@ -124,6 +124,23 @@ pub fn siblings_with_shapes(
     Siblings { found, reason }
 }
 
+/// The key of a problem: solved, and verified against the problem. The error says why there is none,
+/// in one sentence without its final stop. Takes a bounded number of steps.
+pub fn key(statement: &[Part<'_>]) -> Result<Vec<Piece>, String> {
+    let problem = problem::read(&verdict::without_templates(statement));
+    let (_, declared) = formulas(statement)?;
+    let mut why = "none was found".to_owned();
+    for key in solve::solve(&problem)? {
+        let answer = pieces(&key, &declared);
+        let parts: Vec<Part<'_>> = answer.iter().map(Piece::as_part).collect();
+        match verdict::verify(statement, &parts) {
+            Verdict::Holds => return Ok(answer),
+            Verdict::Fails { reason, .. } | Verdict::CannotTell { reason } => why = reason,
+        }
+    }
+    Err(format!("its answer could not be verified: {why}"))
+}
+
 struct Search<'a> {
     statement: &'a [Part<'a>],
     original: Problem,
@@ -332,7 +349,7 @@ impl<'a> Search<'a> {
                 self.rejected.kind += 1;
                 return None;
             }
-            let answer = self.pieces(key);
+            let answer = pieces(key, &self.declared);
             let key: Vec<Part<'_>> = answer.iter().map(Piece::as_part).collect();
             self.steps += STEPS_TO_VERIFY;
             match verdict::verify(&parts, &key) {
@@ -356,12 +373,12 @@ impl<'a> Search<'a> {
             look::faults(&formula).is_subset(&self.faults)
         })
     }
+}
 
-    fn pieces(&self, key: &Key) -> Vec<Piece> {
-        match key {
-            Key::Formula(formula) => vec![Piece::Tex(print::tex(formula, &self.declared))],
-            Key::Words(words) => vec![Piece::Words((*words).to_owned())],
-        }
+fn pieces(key: &Key, declared: &Declared) -> Vec<Piece> {
+    match key {
+        Key::Formula(formula) => vec![Piece::Tex(print::tex(formula, declared))],
+        Key::Words(words) => vec![Piece::Words((*words).to_owned())],
     }
 }
 

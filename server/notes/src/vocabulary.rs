@@ -376,6 +376,7 @@ pub const FIELDS: &[FieldRule] = &[
     rule(Key::Spotted, &[B::Problem], V::Spotting, true, "whether you named its kind at sight: date, right or wrong"),
     rule(Key::Drawn, &[B::Paper], V::Moment, false, "when it was drawn"),
     rule(Key::Seed, &[B::Paper], V::Count, false, "the number it was drawn with: the same seed draws the same paper"),
+    rule(Key::Seed, &[B::Question], V::Count, false, "the number its numbers were drawn with, where they are not those of the problem"),
     rule(Key::Started, &[B::Paper], V::Moment, false, "when you began"),
     rule(Key::Finished, &[B::Paper], V::Moment, false, "when you stopped"),
     rule(Key::Recorded, &[B::Paper], V::Moment, false, "when its marks were written back to the problems"),

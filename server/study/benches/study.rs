@@ -148,7 +148,7 @@ fn papers() {
                     problem: ProblemId(id),
                     patterns: vec![pattern],
                     shape: Some(ShapeId(u64::from(numbers.below(problems / 4)))),
-                    can_vary: numbers.below(3) == 0,
+                    variants: 9 * u32::from(numbers.below(3) == 0),
                     in_last_paper: numbers.below(1000) == 0,
                     skip: tried && numbers.below(2) == 0,
                     last_tried: tried.then(|| Day(i32::try_from(numbers.below(120)).expect("few"))),

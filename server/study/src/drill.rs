@@ -94,7 +94,7 @@ pub fn drill(
         .collect();
 
     let mut variable: BTreeMap<PatternId, Vec<&Candidate>> = BTreeMap::new();
-    for candidate in candidates.iter().filter(|candidate| candidate.can_vary) {
+    for candidate in candidates.iter().filter(|candidate| candidate.variants > 0) {
         for &pattern in candidate
             .patterns
             .iter()
@@ -287,7 +287,7 @@ mod tests {
     #[test]
     fn fresh_numbers_when_the_problems_run_out() {
         let mut candidates = three_patterns(6);
-        candidates[1].can_vary = true;
+        candidates[1].variants = 9;
         candidates[1].shape = Some(ShapeId(4));
         let (_, sheet) = check(&candidates, &[1], Arrangement::Blocked, 5);
         let drawn: Vec<(u32, Source)> = sheet
@@ -305,6 +305,15 @@ mod tests {
                 .all(|(_, source)| *source == Source::Untried)
         );
         assert_eq!(sheet.shortfalls, []);
+
+        candidates[1].variants = 2;
+        let (_, sheet) = check(&candidates, &[1], Arrangement::Blocked, 5);
+        let fewer = Shortfall::FewerThanAsked {
+            asked: 5,
+            chosen: 4,
+            same_shape: 0,
+        };
+        assert_eq!((sheet.questions.len(), sheet.shortfalls), (4, vec![fewer]));
     }
 
     #[test]

@@ -503,7 +503,7 @@ mod tests {
             ..problem(6, 0)
         };
         let sibling = Candidate {
-            can_vary: true,
+            variants: 1,
             ..tried(4, 99)
         };
         let sections = [section(
@@ -720,12 +720,12 @@ mod tests {
             prop::option::of((0i32..9).prop_map(Day)),
         )
             .prop_map(
-                |(id, patterns, shape, (can_vary, in_last_paper, skip, theorem), last_tried)| {
+                |(id, patterns, shape, (varies, in_last_paper, skip, theorem), last_tried)| {
                     Candidate {
                         problem: ProblemId(id),
                         patterns,
                         shape,
-                        can_vary,
+                        variants: 2 * u32::from(varies),
                         in_last_paper,
                         skip,
                         last_tried,

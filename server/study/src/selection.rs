@@ -27,8 +27,8 @@ pub struct Candidate {
     pub patterns: Vec<PatternId>,
     /// Its shape, where it has one.
     pub shape: Option<ShapeId>,
-    /// Whether it can be given fresh numbers.
-    pub can_vary: bool,
+    /// How many versions with fresh numbers it can have on one sheet.
+    pub variants: u32,
     /// Whether it was on the last paper.
     pub in_last_paper: bool,
     /// Whether it is on the skip list: done right with closed notes, or the same as one that was.
@@ -119,12 +119,24 @@ struct Entry<'a> {
 }
 
 impl Entry<'_> {
+    /// 0, or more for what is used only when the notes have run out: other numbers for what is known,
+    /// then what is known as it stands.
+    fn staleness(&self) -> u32 {
+        let is_known = self.candidate.skip || self.candidate.in_last_paper;
+        match self.source {
+            Source::Untried | Source::Tried => 0,
+            Source::FreshNumbers { .. } => u32::from(is_known),
+            Source::SkipList => 2,
+            Source::LastPaper => 3,
+        }
+    }
+
     /// The order in which a pattern's candidates are used, the smallest first. In the end the
     /// whole candidate decides, so that even two entries for one problem come in one order.
     fn compare(&self, other: &Entry) -> std::cmp::Ordering {
         let (a, b) = (self.candidate, other.candidate);
-        self.source
-            .cmp(&other.source)
+        (self.staleness(), self.source)
+            .cmp(&(other.staleness(), other.source))
             .then(a.in_last_paper.cmp(&b.in_last_paper))
             .then(a.skip.cmp(&b.skip))
             // `None`, never tried, comes before every day.
@@ -341,11 +353,7 @@ impl<'a> Choosing<'a> {
             .pattern
             .and_then(|pattern| self.partner_in_use(pattern));
         Some(Rank {
-            stale: match best.source {
-                Source::Untried | Source::FreshNumbers { .. } | Source::Tried => 0,
-                Source::SkipList => 1,
-                Source::LastPaper => 2,
-            },
+            stale: best.staleness(),
             uses: queue
                 .pattern
                 .map_or(0, |p| self.uses.get(&p).copied().unwrap_or(0)),
@@ -358,9 +366,11 @@ impl<'a> Choosing<'a> {
         })
     }
 
-    /// A problem or a shape is used once.
+    /// A problem or a shape is used once, and so is each version with fresh numbers.
     fn is_used_up(&self, candidate: &Candidate) -> bool {
+        let copies = self.copies.get(&candidate.problem);
         self.problems.contains(&candidate.problem)
+            || copies.is_some_and(|copies| *copies >= candidate.variants)
             || candidate
                 .shape
                 .is_some_and(|shape| self.shapes.contains(&shape))
@@ -388,8 +398,8 @@ impl<'a> Choosing<'a> {
         u32::try_from(left.len()).unwrap_or(u32::MAX)
     }
 
-    /// One more question with fresh numbers from one of `candidates` whose numbers can vary,
-    /// whatever is on the sheet already; those used the least come first.
+    /// One more question with fresh numbers from one of `candidates` of which there are more
+    /// versions, whatever is on the sheet already; those used the least come first.
     pub(crate) fn choose_copy(
         &mut self,
         at: usize,
@@ -400,7 +410,7 @@ impl<'a> Choosing<'a> {
         let copies = |c: &Candidate| self.copies.get(&c.problem).copied().unwrap_or(0);
         let candidate = candidates
             .iter()
-            .filter(|c| c.can_vary)
+            .filter(|c| copies(c) < c.variants)
             .min_by_key(|c| (copies(c), rank(self.seed, u64::from(c.problem.0)), **c))?;
         let reason = self.reason(queue, candidate);
         group.chosen += 1;
@@ -437,7 +447,7 @@ pub(crate) fn source(candidate: &Candidate) -> Source {
     let known = candidate.in_last_paper || candidate.skip || candidate.last_tried.is_some();
     if !known {
         Source::Untried
-    } else if candidate.can_vary {
+    } else if candidate.variants > 0 {
         Source::FreshNumbers { copy: 0 }
     } else if candidate.in_last_paper {
         Source::LastPaper
@@ -494,7 +504,7 @@ pub(crate) mod fixtures {
             problem: ProblemId(id),
             patterns: vec![PatternId(pattern)],
             shape: None,
-            can_vary: false,
+            variants: 0,
             in_last_paper: false,
             skip: false,
             last_tried: None,

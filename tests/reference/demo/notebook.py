@@ -17,7 +17,7 @@ FIELDS = {
     "theorem": "pattern, topic, from, points, proof, tried",
     "definition": "pattern, topic, from, points, tried",
     "paper": "course, for, by, drawn, seed, length, notes, started, finished, recorded",
-    "question": "of, points, mark, mine, pattern, answer",
+    "question": "of, seed, points, mark, mine, pattern, answer",
 }
 FIELDS = {kind: set(keys.split(", ")) for kind, keys in FIELDS.items()}
 KEYS = set().union(*FIELDS.values())
