@@ -252,6 +252,16 @@ fn a_drill_sheet_is_drawn_answered_and_recorded() {
         true => text.replace("  mine: ", "  mine: $y = 2 e^{x^2/2}$"),
         false => text.replace("  mark: ", "  mark: wrong"),
     };
+    let half = format!("{}@question 2{second}", answer(first));
+    fs::write(&path, half).expect("written");
+    let refused = porism(home.path(), &["record", file]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(
+        errors(&refused).contains("No mark yet: question 2.")
+            && errors(&refused).contains("To record the others: --skip-rest."),
+        "{}",
+        errors(&refused)
+    );
     fs::write(
         &path,
         format!("{}@question 2{}", answer(first), answer(second)),

@@ -256,6 +256,9 @@ fn practised_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
         verdict_fact(analysis, at, doc);
     }
     doc.fact("tries", tries(analysis, at));
+    if let Some(said) = spotted(analysis, std::slice::from_ref(at)) {
+        doc.fact("named at sight", said);
+    }
     let siblings = siblings(analysis, at, &course);
     if !siblings.is_empty() {
         doc.fact("same with other numbers", listed(siblings));
@@ -295,6 +298,17 @@ fn tries(analysis: &Analysis, at: &Located<'_>) -> String {
         "{earlier}{shown}; last {}",
         words::day_from(analysis.today(), last.date)
     )
+}
+
+/// How often the kind of some problems was named rightly at sight; `None` if it never was asked.
+fn spotted(analysis: &Analysis, problems: &[Located<'_>]) -> Option<String> {
+    let spottings = problems.iter().flat_map(|at| at.block.spottings());
+    let spottings: Vec<_> = spottings.collect();
+    let last = spottings.iter().map(|spotting| spotting.date).max()?;
+    let right = spottings.iter().filter(|spotting| spotting.right).count();
+    let when = words::day_from(analysis.today(), last);
+    let all = words::count(spottings.len(), "time");
+    Some(format!("right {right} of {all}, last {when}"))
 }
 
 /// The other problems of the same shape, each with how it stands.
@@ -385,6 +399,9 @@ fn pattern_doc(analysis: &Analysis, at: &Located<'_>, doc: &mut Doc) {
             n => format!("{n}: {closed} done right with notes closed, {untried} not tried"),
         },
     );
+    if let Some(said) = spotted(analysis, &problems) {
+        doc.fact("named at sight", said);
+    }
     for (key, label) in [
         (Key::ReducesTo, "reduces to"),
         (Key::ConfusedWith, "confused with"),
@@ -674,6 +691,27 @@ mod tests {
             }
             None => "nothing".to_owned(),
         }
+    }
+
+    #[test]
+    fn kinds_that_were_named_at_sight_are_counted() {
+        let notes = "@course C\n@pattern separable<|>\n\
+            @problem a\n  pattern: separable\n  Decide.\n  spotted: 2027-02-10 right\n  \
+            spotted: 2027-02-12 wrong\n@problem b\n  pattern: separable\n  Say.\n  spotted: 2027-02-14 right\n";
+        let said = check(notes);
+        assert!(
+            said.contains("named at sight: right 2 of 3 times, last yesterday\n"),
+            "{said}"
+        );
+        let said = check(
+            &notes
+                .replace("<|>", "")
+                .replace("@problem b", "@problem b<|>"),
+        );
+        assert!(
+            said.contains("named at sight: right 1 of 1 time, last yesterday\n"),
+            "{said}"
+        );
     }
 
     #[test]

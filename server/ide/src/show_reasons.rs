@@ -10,14 +10,19 @@ use std::fmt;
 use chrono::{NaiveDate, NaiveTime};
 use notes::value::{NotesUse, Value};
 use notes::{BlockKind, Key, Located, UnitId};
+use study::drill::Arrangement;
 use study::paper::Kind;
 
+use crate::draw_drill::{DrillRequest, draw_drill};
 use crate::draw_paper::{DrawRequest, draw_paper};
+use crate::draw_spotting::{SpottingRequest, draw_spotting};
+use crate::drawn_paper::DrawnPaper;
 use crate::edit::NotebookEdit;
 use crate::exams::all_exams;
 use crate::new_field::add_comment_on_top;
-use crate::papers::{Paper, papers};
+use crate::papers::{Paper, PaperUse, papers};
 use crate::question_source::Sources;
+use crate::sheet_scope::Scope;
 use crate::{Analysis, Workspace, words};
 
 /// What a reason begins with, behind the comment's sign.
@@ -78,8 +83,8 @@ impl ShownReasons {
     }
 }
 
-/// Whether reasons are offered: for a drawn paper that does not show them and was begun to be marked
-/// or is finished. Before, they would give away the kinds, and recognising these is a part of the
+/// Whether reasons are offered: for a drawn paper that does not show them and was begun to be marked,
+/// is finished or recorded. Before, they would give away the kinds, and recognising these is a part of the
 /// exam.
 pub(crate) fn offers_reasons(paper: &Paper<'_>) -> bool {
     let block = paper.at.block;
@@ -89,7 +94,9 @@ pub(crate) fn offers_reasons(paper: &Paper<'_>) -> bool {
     };
     paper.drawn.is_some()
         && block.count(Key::Seed).is_some()
-        && (block.moment(Key::Finished).is_some() || paper.questions().any(is_marked))
+        && (block.moment(Key::Finished).is_some()
+            || paper.is_recorded()
+            || paper.questions().any(is_marked))
         && !paper.questions().all(is_shown)
 }
 
@@ -117,10 +124,11 @@ pub fn show_reasons(analysis: &Analysis, paper: &Paper<'_>) -> Result<ShownReaso
     if questions.iter().all(|question| is_shown(question)) {
         return Err(NoReasons::AllShown);
     }
-    if !all_exams(analysis).iter().any(|exam| paper.is_for(exam)) {
+    let is_mock = paper.purpose() == PaperUse::MockTest;
+    if is_mock && !all_exams(analysis).iter().any(|exam| paper.is_for(exam)) {
         return Err(NoReasons::NoExam);
     }
-    // A mock test that was recorded on the day it was drawn left tries of that same day.
+    // A paper that was recorded on the day it was drawn left records of that same day.
     let ways: &[bool] = match paper.is_recorded() {
         true => &[true, false],
         false => &[false],
@@ -154,31 +162,90 @@ fn drawn_again(
         .questions()
         .map(|question| sources.find(question).ok())
         .collect::<Option<_>>()?;
-    let kind = match asked.first()?.block.kind {
-        Some(BlockKind::Problem) => Kind::Problems,
-        _ => Kind::Theorems,
-    };
+    let theorems = asked.first()?.block.kind != Some(BlockKind::Problem);
     let seeds = paper.questions().map(|q| q.block.count(Key::Seed));
     let asked: Vec<(UnitId, Option<u32>)> = asked.iter().map(Located::id).zip(seeds).collect();
-    let exams = all_exams(&then);
     let count = u32::try_from(asked.len()).ok();
-    let requests = [None, count].map(|questions| DrawRequest {
-        notes: NotesUse::Closed,
-        kind: Some(kind),
-        questions,
-        seed: Some(seed),
-    });
-    let mut again = exams
-        .iter()
-        .filter(|exam| paper.is_for(exam))
-        .flat_map(|exam| requests.map(|request| draw_paper(&then, exam, request)))
-        .flatten();
+    let mut again = match paper.purpose() {
+        PaperUse::MockTest => mock_tests(&then, paper, theorems, count, seed),
+        PaperUse::Drill => drills(&then, paper, count, seed),
+        PaperUse::Spotting => rounds(&then, paper, count, seed),
+    }
+    .into_iter();
     let same = again.find(|again| {
         let questions = again.questions.iter();
         let questions: Vec<_> = questions.map(|q| (q.source.clone(), q.seed)).collect();
         questions == asked
     })?;
     Some(same.questions.into_iter().map(|q| q.why).collect())
+}
+
+/// The mock tests that a paper may be: with the usual number of questions, or `count`.
+fn mock_tests(
+    then: &Analysis,
+    paper: &Paper<'_>,
+    theorems: bool,
+    count: Option<u32>,
+    seed: u32,
+) -> Vec<DrawnPaper> {
+    let kind = match theorems {
+        true => Kind::Theorems,
+        false => Kind::Problems,
+    };
+    let requests = [None, count].map(|questions| DrawRequest {
+        notes: NotesUse::Closed,
+        kind: Some(kind),
+        questions,
+        seed: Some(seed),
+    });
+    let exams = all_exams(then);
+    let exams = exams.iter().filter(|exam| paper.is_for(exam));
+    exams
+        .flat_map(|exam| requests.map(|request| draw_paper(then, exam, request)))
+        .flatten()
+        .collect()
+}
+
+/// The drill sheets that a paper may be.
+fn drills(then: &Analysis, paper: &Paper<'_>, count: Option<u32>, seed: u32) -> Vec<DrawnPaper> {
+    let Some(scope) = scope(then, paper) else {
+        return Vec::new();
+    };
+    let mut all = Vec::new();
+    for arrangement in [Arrangement::Mixed, Arrangement::Blocked] {
+        all.extend([None, count].into_iter().filter_map(|questions| {
+            let request = DrillRequest {
+                arrangement,
+                questions,
+                seed: Some(seed),
+            };
+            draw_drill(then, &scope, request).ok()
+        }));
+    }
+    all
+}
+
+/// The spotting rounds that a paper may be.
+fn rounds(then: &Analysis, paper: &Paper<'_>, count: Option<u32>, seed: u32) -> Vec<DrawnPaper> {
+    let Some(scope) = scope(then, paper) else {
+        return Vec::new();
+    };
+    let requests = [None, count].map(|questions| SpottingRequest {
+        questions,
+        seed: Some(seed),
+    });
+    let rounds = requests.map(|request| draw_spotting(then, &scope, request));
+    rounds.into_iter().flatten().collect()
+}
+
+/// What a sheet is about, as its fields say.
+fn scope(then: &Analysis, paper: &Paper<'_>) -> Option<Scope> {
+    let names = |key| {
+        let names = paper.at.block.names(key).iter();
+        names.map(|named| named.key.to_string()).collect::<Vec<_>>()
+    };
+    let (patterns, topics) = (names(Key::Pattern), names(Key::Topic));
+    Scope::find(then, Some(paper.course.as_str()), &patterns, &topics).ok()
 }
 
 /// The notes as they were when a paper was drawn, as far as dates tell.
@@ -194,6 +261,7 @@ fn as_on(analysis: &Analysis, paper: &Paper<'_>, date: NaiveDate, recorded: bool
         }
     }
     then.remove(paper.at.path);
+    let is_mock = paper.purpose() == PaperUse::MockTest;
     let mut tries = Vec::new();
     for kind in [
         BlockKind::Problem,
@@ -201,10 +269,18 @@ fn as_on(analysis: &Analysis, paper: &Paper<'_>, date: NaiveDate, recorded: bool
         BlockKind::Definition,
     ] {
         for at in then.analysis().notebook.of_kind(&paper.course, kind) {
-            for field in at.block.fields_of(Key::Tried) {
-                if let Value::Attempt(attempt) = &field.value
-                    && (attempt.date > date || (recorded && attempt.mock && attempt.date == date))
-                {
+            for field in &at.block.fields {
+                let is_later = match &field.value {
+                    Value::Attempt(attempt) => {
+                        let is_of_paper = recorded && (attempt.mock || !is_mock);
+                        attempt.date > date || (is_of_paper && attempt.date == date)
+                    }
+                    Value::Spotting(spotting) => {
+                        spotting.date > date || (recorded && spotting.date == date)
+                    }
+                    _ => false,
+                };
+                if is_later {
                     let start = at.in_file(field.key_span).start as usize;
                     let end = at.in_file(field.value_span).end as usize;
                     tries.push((at.path.clone(), start..end));
@@ -333,6 +409,57 @@ mod tests {
         let later = "=== papers/z.porism\n@paper Z\n  for: Midterm\n  drawn: 2027-02-16\n\n\
             @question 1\n  of: 2.1\n  Find the determinant of $A$.\n";
         check(&format!("{}{later}", with_paper()), &SHOWN);
+    }
+
+    /// The notes with a sheet that was drawn from them with seed 5, filled in and recorded that day.
+    fn with_sheet(draw: impl Fn(&Analysis, &Scope) -> DrawnPaper, said: &str) -> String {
+        let fixture = fixture::notebook(NOTES);
+        let scope = Scope::find(fixture.analysis(), Some("Algebra"), &[], &["1".to_owned()]);
+        let sheet = draw(fixture.analysis(), &scope.expect("a scope"));
+        let recorded = "  drawn: 2027-02-15\n  recorded: 2027-02-15 12:00\n";
+        let text = sheet.text.replace("  drawn: 2027-02-15\n", recorded);
+        let notes = NOTES.replacen("open right\n", &format!("open right\n{said}\n"), 1);
+        format!("{notes}=== {}\n{text}", sheet.path)
+    }
+
+    #[test]
+    fn sheets_have_reasons_too() {
+        for (arrangement, questions) in
+            [(Arrangement::Blocked, None), (Arrangement::Mixed, Some(2))]
+        {
+            let request = DrillRequest {
+                arrangement,
+                questions,
+                seed: Some(5),
+            };
+            let notes = with_sheet(
+                |then, scope| draw_drill(then, scope, request).expect("a sheet"),
+                "  tried: 2027-02-15 closed wrong",
+            );
+            let count = questions.unwrap_or(5) as usize;
+            let why = "  % Chosen: elimination (0.45); done before, with other numbers now";
+            let said = format!(
+                "Added why {count} questions were chosen, by the estimates of the day it was drawn."
+            );
+            let mut expected = vec![why; count];
+            expected.push(&said);
+            check(&notes, &expected);
+        }
+        let request = SpottingRequest {
+            questions: None,
+            seed: Some(5),
+        };
+        let notes = with_sheet(
+            |then, scope| draw_spotting(then, scope, request).expect("a round"),
+            "  spotted: 2027-02-15 right",
+        );
+        check(
+            &notes,
+            &[
+                "  % Chosen: elimination (0.45); a fresh problem",
+                "Added why 1 question was chosen, by the estimates of the day it was drawn.",
+            ],
+        );
     }
 
     #[test]

@@ -10,33 +10,45 @@ use super::{Failure, Outcome, notebook, terminal};
 
 /// Writes the marks of a paper back to the problems it was drawn from.
 pub(crate) fn record(arguments: &Record) -> Result<Outcome, Failure> {
-    let unmarked = match arguments.skip_rest {
-        true => Unmarked::Skipped,
-        false => Unmarked::Refuse,
-    };
-    change(&arguments.file, |paper| Command::RecordMarks {
-        paper,
-        unmarked,
-    })
+    let command = |paper: PaperName, unmarked| Command::RecordMarks { paper, unmarked };
+    let skipping = |paper| command(paper, Unmarked::Skipped);
+    if arguments.skip_rest {
+        return change(&arguments.file, skipping, None);
+    }
+    let refusing = |paper| command(paper, Unmarked::Refuse);
+    change(&arguments.file, refusing, Some((&skipping, "--skip-rest")))
 }
 
 /// Adds the answers to a paper.
 pub(crate) fn answers(arguments: &Answers) -> Result<Outcome, Failure> {
-    change(&arguments.file, |paper| Command::ShowAnswers { paper })
+    change(
+        &arguments.file,
+        |paper| Command::ShowAnswers { paper },
+        None,
+    )
 }
 
+/// Another command, and the option that stands for it.
+type WayOut<'a> = (&'a dyn Fn(PaperName) -> Command, &'a str);
+
+/// Runs a command on a paper. Where it is refused and the way out is not, that is told.
 fn change(
     file: &PaperFile,
     command: impl FnOnce(PaperName) -> Command,
+    way_out: Option<WayOut<'_>>,
 ) -> Result<Outcome, Failure> {
     let notebook = notebook::read(&file.folder)?;
     let path = notebook.path_of(&file.paper)?;
     let title = file.title.clone().unwrap_or_default();
-    let done = run(
-        notebook.workspace.analysis(),
-        &command(PaperName { path, title }),
-    )
-    .map_err(Failure::new)?;
+    let paper = PaperName { path, title };
+    let analysis = notebook.workspace.analysis();
+    let done = run(analysis, &command(paper.clone())).map_err(|why| {
+        let is_way_out = |(other, _): &WayOut<'_>| run(analysis, &other(paper)).is_ok();
+        Failure::new(match way_out.filter(is_way_out) {
+            Some((_, option)) => format!("{why} To record the others: {option}."),
+            None => why,
+        })
+    })?;
     notebook.make(&done.edit)?;
     writeln!(terminal::output(), "{}", done.message)?;
     Ok(Outcome::Clean)
