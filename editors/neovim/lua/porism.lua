@@ -408,8 +408,13 @@ local actions = {
     execute('porism.showReasons', { this_file(), '' })
   end,
   another = function()
-    -- Before 0.8 the one thing offered is to be chosen from a list.
-    vim.lsp.buf.code_action({ context = { diagnostics = {}, only = { 'refactor.porism.another' } }, apply = true })
+    local context = { diagnostics = {}, only = { 'refactor.porism.another' } }
+    if vim.fn.has('nvim-0.8') == 1 then
+      vim.lsp.buf.code_action({ context = context, apply = true })
+    else
+      -- It takes the context alone, and the one thing offered is to be chosen from a list.
+      vim.lsp.buf.code_action(context)
+    end
   end,
   lens = function()
     vim.lsp.codelens.run()
