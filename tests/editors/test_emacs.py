@@ -217,6 +217,31 @@ def test_a_paper_is_drawn_marked_and_recorded_and_the_record_undone(emacs, noteb
     wait_until(lambda: tried not in emacs.text(), "one undo takes the record back")
 
 
+def test_a_sheet_is_drawn_and_recorded_and_another_problem_added(emacs, notebook):
+    notes = notebook / "waves.porism"
+    emacs.open(notes)
+    # What it is about is asked for by name.
+    emacs.keys("\x03\x14separable\t\r")
+    wait_until(lambda: "drill-separable" in emacs.file(), "the sheet is in the current window")
+    wait_until(lambda: emacs.text().count("@question") == 5, "the sheet's text")
+    # The notes have one problem of the kind: it comes as it stands, and with other numbers.
+    assert emacs.text().count("  seed: ") == 1 + 4, emacs.text()
+    emacs.wait_for_server()
+    # The kinds are mixed, so that the problem as it stands may be any of them.
+    emacs.keys("\x1b<\x13y(0) = 2$\r\x1b\x13^  mine: $\r$y = 2 e^{x^2/2}$")
+    wait_until(lambda: "  mine: $y = 2 e^{x^2/2}$" in emacs.text(), "the answer")
+    emacs.keys("\x03\x01")
+    wait_until(lambda: emacs.text().count("  answer: $") == 5, "every question has its key")
+    # With a prefix, what is left counts as skipped.
+    emacs.keys("\x15\x03\x12")
+    tried = f"  tried: {TODAY} closed right"
+    wait_until(lambda: tried in emacs.text(str(notes)), "the try")
+
+    emacs.open(notes)
+    emacs.keys("\x1b<\x13@problem 1.2.1\r\x03\x0e")
+    wait_until(lambda: "  from: 1.2.1, with other numbers" in emacs.text(), "another problem")
+
+
 def test_what_cannot_be_done_is_said(emacs, notebook):
     emacs.open(notebook / "waves.porism")
     emacs.keys("\x03\x12")
