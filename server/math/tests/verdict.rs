@@ -156,6 +156,12 @@ fn courses() {
     check(include_str!("verdict/courses.txt"));
 }
 
+/// Exercises in the wordings of many textbooks, with keys as they print them; worked by hand.
+#[test]
+fn exercises() {
+    check(include_str!("verdict/exercises.txt"));
+}
+
 #[test]
 fn drawn_problems() {
     check(include_str!("verdict/drawn.txt"));

@@ -166,7 +166,11 @@ pub(super) fn is_prose(text: &str) -> bool {
         let letters = piece.chars().filter(|c| c.is_alphabetic()).count();
         words += usize::from(letters >= 2);
     }
-    words >= 3
+    let is_command = || {
+        let first = text.split_whitespace().next().unwrap_or_default();
+        first.starts_with(char::is_uppercase) && super::words::is_command(&first.to_lowercase())
+    };
+    words >= 3 || words == 2 && is_command()
 }
 
 /// Words that join a formula with a condition, or say what to do with it.

@@ -567,6 +567,11 @@ const SILENT: [&str; 40] = [
     "using",
 ];
 
+/// The word tells a reader to do something.
+pub(super) fn is_command(word: &str) -> bool {
+    ASKING.contains(&word) || COMMANDS.contains(&word)
+}
+
 impl<'a> Words<'a> {
     pub(super) fn read(parts: &[Part<'a>]) -> Self {
         let mut items = Vec::new();

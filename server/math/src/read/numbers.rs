@@ -112,7 +112,9 @@ impl Reader<'_> {
         self.advance();
         let mut places = 0_u32;
         while let Mark::Digit(digit) = self.peek() {
-            if self.tokens[self.at].spaced && places > 0 {
+            // `0.000\,047`: digits in groups of three.
+            let goes_on = places.is_multiple_of(3) && self.is_group_of_three(self.at);
+            if self.tokens[self.at].spaced && places > 0 && !goes_on {
                 break;
             }
             scaled = scaled * 10 + digit;

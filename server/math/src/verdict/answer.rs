@@ -205,7 +205,7 @@ pub(super) fn read(parts: &[Part<'_>], problem: &Problem) -> Result<Answer, Stri
     for part in parts {
         let pieces = match part {
             Part::Words(text) if !has_formula => split(text, true),
-            Part::Words(text) => vec![Piece::Words((*text).to_owned())],
+            Part::Words(text) => with_numbers(text),
             Part::Tex(tex) => split(tex, false),
         };
         for piece in pieces {
@@ -342,6 +342,38 @@ fn add(expression: &Expression, formulas: &mut Vec<Expression>, words: &mut Stri
 enum Piece {
     Words(String),
     Tex(String),
+}
+
+/// Words between formulas, with the numbers that stand among them as formulas: "amplitude 3, period
+/// `$\pi$`". A number within brackets belongs to the words: "(2 solutions)".
+fn with_numbers(text: &str) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut words = String::new();
+    let mut depth = 0_i32;
+    for word in text.split_inclusive(char::is_whitespace) {
+        let bare = word.trim().trim_end_matches([',', ';', '.', ':']);
+        let digits = bare.trim_start_matches(['-', '−']);
+        let is_number = depth == 0
+            && digits.starts_with(|c: char| c.is_ascii_digit())
+            && digits.chars().all(|c| c.is_ascii_digit() || c == '.')
+            && bare.chars().count() <= digits.chars().count() + 1;
+        depth += word.matches('(').count() as i32 - word.matches(')').count() as i32;
+        match is_number {
+            true => {
+                if !words.trim().is_empty() {
+                    pieces.push(Piece::Words(std::mem::take(&mut words)));
+                }
+                pieces.push(Piece::Tex(bare.replace('−', "-")));
+                words = word.trim()[bare.len()..].to_owned();
+                words.push(' ');
+            }
+            false => words.push_str(word),
+        }
+    }
+    if !words.trim().is_empty() || pieces.is_empty() {
+        pieces.push(Piece::Words(words));
+    }
+    pieces
 }
 
 /// Cuts a formula at the words in it that stand outside every brace and environment.

@@ -256,6 +256,8 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
         "volume of the solid",
         "volume generated",
         "find the area",
+        "surface area",
+        "area of the surface",
         "find the volume",
         "exact length",
     ];

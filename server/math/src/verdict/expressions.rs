@@ -463,7 +463,10 @@ fn form(question: &Question, main: &Expression, given: &Expression) -> Verdict {
             false => Verdict::Holds,
         };
     }
-    let is_complete = question.says(&["completely", "fully"]);
+    // "Factor." asks for all factors; "simplify by factoring" does not.
+    let is_complete = question.says(&["completely", "fully"])
+        || question.words.trim_start().starts_with("factor")
+            && !question.says(&["simplif", "numerator", "if possible using"]);
     match unfactored(given, is_complete) {
         Some(told) => Verdict::fails_at("it is not factored", told),
         None => Verdict::Holds,

@@ -747,6 +747,11 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
                     one_number(question, answer, &area)
                 })
         }
+        () if asks(&["solve", "solution"])
+            && task.asked.iter().any(|e| e.as_equation().is_some()) =>
+        {
+            solved(&task, answer).or_else(|| general_solution(&task, answer))
+        }
         () if asks(&["solve"]) => solved(&task, answer),
         () if asks(&["nullity", "dimension of the null"]) => first.and_then(|g| {
             let nullity = g.columns.checked_sub(g.exact()?.rank())?;
@@ -794,9 +799,8 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
             let exact = task.grids[0].cross(&task.grids[1]).ok();
             exact.and_then(|exact| Some(compare(question, &Value::Grid(exact), claim()?, &task)))
         }
-        () if asks(&["projection"]) && task.grids.len() == 2 => {
-            let exact = task.grids[0].projected_onto(&task.grids[1]).ok();
-            exact.and_then(|exact| Some(compare(question, &Value::Grid(exact), claim()?, &task)))
+        () if asks(&["projection", "component of"]) && task.grids.len() == 2 => {
+            projection(&task, question, answer)
         }
         () if asks(&["unit vector"]) => first.and_then(|g| {
             let length = g.length().ok()?;
@@ -848,6 +852,178 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
         return unknown();
     }
     computed(&task, question, answer).unwrap_or_else(unknown)
+}
+
+/// The projection of one vector onto another: the vector, the number, or both.
+fn projection(task: &Task, question: &Question, answer: &Answer) -> Option<Verdict> {
+    let [first, second] = task.grids.as_slice() else {
+        return None;
+    };
+    let named = |name: &str| {
+        let mut known = task.named.iter();
+        known.find_map(|(symbol, value)| match value {
+            Value::Grid(grid) if symbol.name() == name => Some(grid),
+            _ => None,
+        })
+    };
+    // "of `$b$` onto `$a$`", as formulas or as words.
+    let letters: Vec<&Symbol> = question
+        .formulas
+        .iter()
+        .filter_map(Expression::as_symbol)
+        .collect();
+    let word_after = |lead: &str| {
+        let (_, rest) = question.words.rsplit_once(lead)?;
+        let word = rest.split_whitespace().next()?;
+        Some(word.trim_matches(|c: char| !c.is_alphanumeric()))
+    };
+    let (of, onto) = match letters.as_slice() {
+        [of, onto] => (named(of.name())?, named(onto.name())?),
+        [] => {
+            let lead = match question.says(&[" onto "]) {
+                true => " onto ",
+                false => " on ",
+            };
+            let words = word_after(" of ").zip(word_after(lead));
+            match words.and_then(|(of, onto)| Some((named(of)?, named(onto)?))) {
+                Some(pair) => pair,
+                None if task.named.is_empty() => (first, second),
+                None => return None,
+            }
+        }
+        _ => return None,
+    };
+    let vector = Value::Grid(of.projected_onto(onto).ok()?);
+    let number = Expression::fraction(of.dot(onto).ok()?, onto.length().ok()?);
+    let number = Value::Number(number);
+    let (scalar, both) = (
+        question.says(&["scalar", "component"]),
+        question.says(&["scalar and vector", "vector and scalar"]),
+    );
+    let exact: Vec<&Value> = match (both, scalar, answer.formulas.len()) {
+        (true, _, 2) => {
+            let is_number =
+                |claim: &Expression| matches!(task.value(right_side(claim)), Ok(Value::Number(_)));
+            match is_number(&answer.formulas[0]) {
+                true => vec![&number, &vector],
+                false => vec![&vector, &number],
+            }
+        }
+        (false, true, 1) => vec![&number],
+        (false, false, 1) => vec![&vector],
+        _ => return None,
+    };
+    let mut all = Verdict::Holds;
+    for (exact, claim) in exact.into_iter().zip(&answer.formulas) {
+        match compare(question, exact, right_side(claim), task) {
+            Verdict::Holds => {}
+            fails @ Verdict::Fails { .. } => return Some(fails),
+            doubt => all = doubt,
+        }
+    }
+    Some(all)
+}
+
+/// The general solution of A x = b, with letters for what is free: it must be a solution whatever
+/// the letters are, and have as many of them as the null space has dimensions.
+fn general_solution(task: &Task, answer: &Answer) -> Option<Verdict> {
+    let [claim] = answer.formulas.as_slice() else {
+        return None;
+    };
+    let [matrix] = task
+        .named
+        .iter()
+        .filter_map(|(name, value)| match value {
+            Value::Grid(grid) if grid.columns > 1 || grid.rows == 1 => Some((name, grid)),
+            _ => None,
+        })
+        .collect::<Vec<_>>()[..]
+    else {
+        return None;
+    };
+    let (_, matrix) = matrix;
+    let Ok(Value::Grid(claimed)) = task.value(right_side(claim)) else {
+        return None;
+    };
+    if claimed.as_vector()?.len() != matrix.columns {
+        return Some(Verdict::fails_at(
+            "it has another size",
+            format!("there should be {} entries", matrix.columns),
+        ));
+    }
+    let right = match task.asked.iter().find_map(Expression::as_equation) {
+        Some((_, right)) if right.as_i64() == Some(0) => None,
+        Some((_, right)) if is_zero_symbol(right) => None,
+        Some((_, right)) => match task.value(right).ok()? {
+            Value::Grid(grid) => Some(grid),
+            Value::Number(_) => return None,
+        },
+        None => return None,
+    };
+    let column = Grid {
+        rows: matrix.columns,
+        columns: 1,
+        entries: claimed.entries,
+    };
+    let image = matrix.times(&column).ok()?;
+    for (row, found) in image.entries.iter().enumerate() {
+        let wanted = match &right {
+            Some(right) => right.entries.get(row)?.clone(),
+            None => Expression::integer(0),
+        };
+        match equivalence::compare(found, &wanted) {
+            Equivalence::Equal => {}
+            Equivalence::Different(witness) => {
+                return Some(Verdict::fails_at(
+                    "the matrix takes it to another vector",
+                    witness,
+                ));
+            }
+            Equivalence::Unknown(reason) => return Some(Verdict::cannot_tell(reason)),
+        }
+    }
+    let letters: Vec<Symbol> = {
+        let mut found = std::collections::BTreeSet::new();
+        for entry in &column.entries {
+            found.extend(entry.free_symbols());
+        }
+        found.into_iter().collect()
+    };
+    let free = matrix.columns.checked_sub(matrix.exact()?.rank())?;
+    // The directions that belong to the letters, as rows.
+    let mut directions = Vec::new();
+    for letter in &letters {
+        for entry in &column.entries {
+            directions.push(crate::derivative::derivative(entry, letter)?);
+        }
+    }
+    let rank = match letters.is_empty() {
+        true => 0,
+        false => {
+            let grid = Grid {
+                rows: letters.len(),
+                columns: matrix.columns,
+                entries: directions,
+            };
+            grid.exact()?.rank()
+        }
+    };
+    Some(match rank == free {
+        true => Verdict::Holds,
+        false => Verdict::fails_at(
+            "it is not all solutions",
+            format!("{free} numbers may be chosen freely, the answer has {rank}"),
+        ),
+    })
+}
+
+/// A bold zero, which is read as a letter or a number.
+fn is_zero_symbol(expression: &Expression) -> bool {
+    match (expression.operator(), expression.operands()) {
+        (Operator::Symbol(symbol), _) => symbol.name() == "0",
+        (_, [only]) => only.as_i64() == Some(0),
+        _ => false,
+    }
 }
 
 /// A x = b with named A and b: the vector of the answer is put in.

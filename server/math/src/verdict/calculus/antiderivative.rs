@@ -92,6 +92,11 @@ pub(super) fn judge(context: &Context<'_>, asked: &Asked) -> Verdict {
         .map(|value| hold(context, asked, value))
         .collect();
     let verdict = all(verdicts);
+    if let Some((at, wanted)) = given_value(context, asked)
+        && verdict == Verdict::Holds
+    {
+        return goes_through(context, asked, claim.values.last(), &at, &wanted);
+    }
     // An integral sign without bounds stands for all antiderivatives.
     let general = !context
         .question
@@ -110,6 +115,74 @@ pub(super) fn judge(context: &Context<'_>, asked: &Asked) -> Verdict {
         }
     }
     verdict
+}
+
+/// A place and the value that the antiderivative has there: "that satisfies `$F(1) = 5$`", "whose
+/// graph passes through `$(1, 5)$`".
+fn given_value(context: &Context<'_>, asked: &Asked) -> Option<(Expression, Expression)> {
+    let is_number = |e: &Expression| e.free_symbols().is_empty();
+    let question = context.question;
+    question
+        .formulas
+        .iter()
+        .find_map(|formula| match (formula.operator(), formula.operands()) {
+            (Operator::Tuple(_) | Operator::Interval(_), [at, value])
+                if question.says(&["through"]) && is_number(at) && is_number(value) =>
+            {
+                Some((at.clone(), value.clone()))
+            }
+            (Operator::Relation(_), [left, value]) => match (left.operator(), left.operands()) {
+                (Operator::Apply, [name, at])
+                    if is_number(at)
+                        && is_number(value)
+                        && name.as_symbol().is_some_and(|name| {
+                            *name != asked.by && question.definition(name).is_none()
+                        }) =>
+                {
+                    Some((at.clone(), value.clone()))
+                }
+                _ => None,
+            },
+            _ => None,
+        })
+}
+
+/// Whether an antiderivative has the value that is given for a place.
+fn goes_through(
+    context: &Context<'_>,
+    asked: &Asked,
+    claimed: Option<&Expression>,
+    at: &Expression,
+    wanted: &Expression,
+) -> Verdict {
+    let number = |e: &Expression| {
+        let program = compile(e, &mut Leaves::default()).ok()?;
+        program.value(&[], context.budget)
+    };
+    let Some(claimed) = claimed else {
+        return Verdict::cannot_tell("the answer holds no formula");
+    };
+    let own = letters_of_its_own(asked, claimed);
+    if let Some(letter) = own.first() {
+        return Verdict::fails_at(
+            "the constant is not determined",
+            format!("the answer still holds {}", letter.name()),
+        );
+    }
+    let found = number(&claimed.substitute(&asked.by, at)).zip(number(wanted));
+    let Some((found, wanted)) = found else {
+        return Verdict::cannot_tell("the given value could not be compared");
+    };
+    match (found - wanted).abs() <= 1e-9 * (1.0 + wanted.abs()) {
+        true => Verdict::Holds,
+        false => {
+            let (found, wanted) = sample::numbers(found, wanted);
+            Verdict::fails_at(
+                "it misses the given value",
+                format!("it should be {wanted}, the answer gives {found}"),
+            )
+        }
+    }
 }
 
 /// An integral without bounds is part of it, as in reduction formulas.

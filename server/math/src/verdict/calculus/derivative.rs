@@ -156,17 +156,24 @@ pub(super) fn asked(context: &Context<'_>) -> Option<Asked> {
 /// dy/dx of a curve that is given by x and y as functions of another letter.
 fn parametric(context: &Context<'_>) -> Option<Asked> {
     let question = context.question;
-    let of = |name: &str| question.definition(&Symbol::new(name));
-    let (x, y) = (of("x")?, of("y")?);
-    let mut letters = x.body.free_symbols();
-    letters.extend(y.body.free_symbols());
+    let of = |name: &str| {
+        let definition = question.definition(&Symbol::new(name))?;
+        Some(definition.body.clone())
+    };
+    let (x, y) = match (of("x"), of("y")) {
+        (Some(x), Some(y)) => (x, y),
+        (None, None) => polar(context)?,
+        _ => return None,
+    };
+    let mut letters = x.free_symbols();
+    letters.extend(y.free_symbols());
     let letter = ["t", "θ", "u", "s"]
         .into_iter()
         .map(Symbol::new)
         .find(|s| letters.contains(s))?;
     let slope = |body: &Expression| crate::derivative::derivative(body, &letter);
-    let along = slope(&x.body)?;
-    let mut body = Expression::fraction(slope(&y.body)?, along.clone());
+    let along = slope(&x)?;
+    let mut body = Expression::fraction(slope(&y)?, along.clone());
     if order_in_words(&question.words) == 2
         || question
             .formulas
@@ -187,6 +194,34 @@ fn parametric(context: &Context<'_>) -> Option<Asked> {
         parametric: true,
         at: at.collect(),
     })
+}
+
+/// x and y of a curve r = f(θ), where its slope in the plane is asked for.
+fn polar(context: &Context<'_>) -> Option<(Expression, Expression)> {
+    let question = context.question;
+    let r = question.definition(&Symbol::new("r"))?;
+    let angle = r.body.free_symbols().into_iter().next()?;
+    let by_x = |formula: &Expression| {
+        named_derivative(formula).is_some_and(|named| {
+            let is_y = named.function.as_symbol().is_some_and(|y| y.name() == "y");
+            is_y && named
+                .by
+                .iter()
+                .all(|(by, _)| by.as_ref().is_some_and(|letter| letter.name() == "x"))
+        })
+    };
+    let asks = question.says(&["slope", "tangent", "dy/dx"]) || question.formulas.iter().any(by_x);
+    if !asks || !["θ", "t"].contains(&angle.name()) || r.body.free_symbols().len() != 1 {
+        return None;
+    }
+    let along = |function: crate::expression::Function| {
+        let turned = Expression::function(function, symbol_expression(&angle));
+        Expression::product([r.body.clone(), turned])
+    };
+    Some((
+        along(crate::expression::Function::Cos),
+        along(crate::expression::Function::Sin),
+    ))
 }
 
 /// "with respect to `$t$`" or "with respect to t".

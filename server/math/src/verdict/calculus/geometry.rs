@@ -17,6 +17,8 @@ enum Measure {
     Mean,
     /// Of the solid that the region makes when it turns about the axis of x (`true`) or of y.
     Volume(bool),
+    /// Of what the curve sweeps when it turns about the axis of x (`true`) or of y.
+    Surface(bool),
 }
 
 pub(super) fn judge(context: &Context<'_>) -> Verdict {
@@ -40,8 +42,12 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
                 _ => return Verdict::cannot_tell("the solid is not understood"),
             }
         }
-        () if question.says(&["surface area"]) => {
-            return Verdict::cannot_tell("areas of surfaces are not checked");
+        () if question.says(&["surface"]) => {
+            match (turns_about(context, "x"), turns_about(context, "y")) {
+                (true, false) => Measure::Surface(true),
+                (false, true) => Measure::Surface(false),
+                _ => return Verdict::cannot_tell("the surface is not understood"),
+            }
         }
         () => Measure::Area,
     };
@@ -90,6 +96,20 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
             Expression::product([x.clone(), abs(difference)]),
             "the volume",
         ),
+        Measure::Surface(about_x) if single => {
+            let Some(slope) = crate::derivative::derivative(&upper, &letter) else {
+                return Verdict::cannot_tell("the derivative could not be taken");
+            };
+            let inner = Expression::sum([Expression::integer(1), square(slope)]);
+            // How far the curve is from the axis: y = f(x), or x = f(y).
+            let is_across = about_x == (letter.name() != "y");
+            let radius = if is_across { upper } else { x.clone() };
+            (
+                Some(Expression::product([Expression::integer(2), pi()])),
+                Expression::product([abs(radius), Expression::root(inner)]),
+                "the area",
+            )
+        }
         _ => return Verdict::cannot_tell("the curves are not understood"),
     };
     let body = match factor {
@@ -188,8 +208,7 @@ fn sideways(context: &Context<'_>) -> Option<(Vec<Expression>, Symbol)> {
         }
     }
     let only = |body: &Expression| body.free_symbols().iter().all(|letter| *letter == y);
-    let is_area =
-        context.question.says(&["area"]) && !context.question.says(&["volume", "surface"]);
+    let is_area = context.question.says(&["area"]) && !context.question.says(&["volume"]);
     let is_sideways = found.iter().any(|body| body.mentions(&y)) && found.iter().all(only);
     (is_area && is_sideways).then_some((found, y))
 }

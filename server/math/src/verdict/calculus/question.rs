@@ -82,6 +82,22 @@ impl<'a> Question<'a> {
         })
     }
 
+    /// The question without one of its formulas, and with other words.
+    pub(super) fn without_formula(&self, place: usize, words: String) -> Self {
+        let mut formulas = self.formulas.clone();
+        if place < formulas.len() {
+            formulas.remove(place);
+        }
+        let definitions = formulas.iter().filter_map(definition).collect();
+        Self {
+            problem: self.problem,
+            words,
+            formulas,
+            definitions,
+            declared: self.declared.clone(),
+        }
+    }
+
     /// One of these phrases is among the words.
     pub(super) fn says(&self, phrases: &[&str]) -> bool {
         phrases.iter().any(|phrase| self.words.contains(phrase))

@@ -20,6 +20,12 @@ struct Function {
 const MAX_ORDER: usize = 24;
 
 pub(super) fn judge(context: &Context<'_>) -> Verdict {
+    if let Some(question) = with_degree_in_words(context.question) {
+        return judge(&Context {
+            question: &question,
+            ..*context
+        });
+    }
     let Some(function) = asked(context) else {
         return Verdict::cannot_tell("the function is not understood");
     };
@@ -35,6 +41,39 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
         })
         .collect();
     all(verdicts)
+}
+
+/// The question with its last power in words: "up to `$x^4$`" says that the degree is 4. None if no
+/// formula says so.
+fn with_degree_in_words<'a>(question: &question::Question<'a>) -> Option<question::Question<'a>> {
+    const LEADS: [&str; 7] = [
+        "up to",
+        "through",
+        "including",
+        "up to the",
+        "through the",
+        "including the",
+        "as far as",
+    ];
+    let mut places = question.words.match_indices('$').enumerate();
+    let (rank, at, degree) = places.find_map(|(rank, (at, _))| {
+        let before = question.words[..at].trim_end();
+        let says_last = LEADS.iter().any(|lead| before.ends_with(lead));
+        let formula = question.formulas.get(rank)?;
+        let degree = match (formula.operator(), formula.operands()) {
+            (Operator::Power, [base, exponent]) if base.as_symbol().is_some() => {
+                exponent.as_i64()?
+            }
+            _ => return None,
+        };
+        (says_last && degree > 0).then_some((rank, at, degree))
+    })?;
+    let words = format!(
+        "{}degree {degree} {}",
+        &question.words[..at],
+        &question.words[at + 1..]
+    );
+    Some(question.without_formula(rank, words))
 }
 
 fn asked(context: &Context<'_>) -> Option<Function> {
