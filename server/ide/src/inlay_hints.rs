@@ -12,8 +12,7 @@ use crate::papers::paper;
 use crate::question_source::Sources;
 use crate::{Analysis, words};
 
-/// The longest that a hint says why an answer is wrong, in characters; hovering over the question
-/// says all.
+/// The longest that a hint says why an answer is wrong, in characters.
 const WHY_LENGTH: usize = 80;
 
 /// A hint behind a place of a file.
@@ -23,6 +22,8 @@ pub struct InlayHint {
     pub offset: usize,
     /// What it says.
     pub label: String,
+    /// The same whole, for editors that cut the label short.
+    pub whole: String,
 }
 
 /// The hints for a part of a file, from top to bottom.
@@ -37,6 +38,7 @@ pub fn inlay_hints(analysis: &Analysis, path: &FilePath, part: Span) -> Vec<Inla
             Some(BlockKind::Exam) if is_asked_about(header) => {
                 hints.extend(next_step(analysis, at).map(|label| InlayHint {
                     offset: header.end as usize,
+                    whole: label.clone(),
                     label,
                 }));
             }
@@ -86,13 +88,21 @@ fn marks(analysis: &Analysis, answers: &[(Located<'_>, Span)]) -> Vec<InlayHint>
     let mark = |(question, span): &(Located<'_>, Span)| {
         let paper = papers.get(&notebook.paper_of(question)?.id())?;
         let said = at_once(analysis, paper, sources.get(&paper.course)?, question)?;
+        let (label, whole) = match said {
+            AtOnce::Right => ("right".to_owned(), "right".to_owned()),
+            AtOnce::Wrong(why) => (
+                format!("wrong: {}", words::cut(&why, WHY_LENGTH)),
+                format!("wrong: {why}"),
+            ),
+            AtOnce::Unclear(why) => {
+                let label = "mark this one yourself";
+                (label.to_owned(), format!("{label}: {why}"))
+            }
+        };
         Some(InlayHint {
             offset: span.end as usize,
-            label: match said {
-                AtOnce::Right => "right".to_owned(),
-                AtOnce::Wrong(why) => format!("wrong: {}", words::cut(&why, WHY_LENGTH)),
-                AtOnce::Unclear(_) => "mark this one yourself".to_owned(),
-            },
+            label,
+            whole,
         })
     };
     answers.iter().filter_map(mark).collect()

@@ -107,6 +107,33 @@ async function main() {
     assert.equal(count(paper, 'recorded: 2027-02-15'), 0);
     await picture('undone');
 
+    // A drill sheet: the one problem of the kind, as it stands and with other numbers.
+    await palette(page, 'Porism: Draw a drill sheet');
+    const rows = page.locator('.quick-input-list .monaco-list-row');
+    await rows.filter({ hasText: 'pattern of Waves' }).first().click();
+    await picture('about');
+    await page.keyboard.press('Enter');
+    await rows.filter({ hasText: 'Blocked' }).click();
+    await page.locator('.tab.active', { hasText: 'drill-separable' }).waitFor();
+    await page.keyboard.press('Control+s');
+    const isSheet = (name) => name.startsWith('drill-');
+    const sheets = () => fs.readdirSync(path.join(notes, 'papers')).filter(isSheet);
+    await until(() => sheets().length === 1, 'the sheet is saved');
+    const sheet = path.join('papers', sheets()[0]);
+    await until(() => count(sheet, '@question') === 5, 'the sheet is saved whole');
+    assert.equal(count(sheet, '\n  seed: '), 1 + 4);
+    const asked = fs.readFileSync(path.join(notes, sheet), 'utf8').split('\n');
+    await typeAtEnd(page, asked.findIndex((line) => line.startsWith('  mine:')) + 1, 'y = 0');
+    await page.getByText('wrong:', { exact: false }).first().waitFor();
+    await picture('marked-at-once');
+
+    // Another problem.
+    await open(page, 'waves.porism');
+    await find(page, '@problem 1.1.1');
+    await palette(page, 'Porism: Another problem like this');
+    await page.getByText('with other numbers', { exact: false }).first().waitFor();
+    await picture('another');
+
     // A check.
     await palette(page, 'Porism: Explain a check');
     await page.locator('.quick-input-list .monaco-list-row').first().waitFor();

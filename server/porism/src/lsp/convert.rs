@@ -64,7 +64,7 @@ pub(crate) fn inlay_hints(
         label: lsp::InlayHintLabel::String(hint.label),
         kind: None,
         text_edits: None,
-        tooltip: None,
+        tooltip: Some(lsp::InlayHintTooltip::String(hint.whole)),
         padding_left: Some(true),
         padding_right: None,
         data: None,
