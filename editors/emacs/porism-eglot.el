@@ -31,6 +31,7 @@
   ((_server porism-eglot-server) (_method (eql workspace/applyEdit))
    &key edit &allow-other-keys)
   "Make EDIT without a question, and show the file that it starts.
+The only file that it changes is shown, too.
 The server edits only when a command asks it to, and what it does can be
 undone.  A question here would come in the midst of reading what the server
 says, and with Emacs 28 all that arrives until the answer is lost."
@@ -46,6 +47,8 @@ says, and with Emacs 28 all that arrives until the answer is lost."
     ;; Without a buffer, too, there would be a question.
     (mapc #'find-file-noselect paths)
     (prog1 (cl-call-next-method)
+      (when (and paths (null (cdr paths)))
+        (pop-to-buffer-same-window (find-buffer-visiting (car paths))))
       (dolist (path new)
         (pop-to-buffer-same-window (find-buffer-visiting path))
         (goto-char (point-min))))))
@@ -171,6 +174,27 @@ With a prefix argument SKIP, questions without a mark count as skipped."
   "Add to each question of this drawn paper why it was chosen."
   (interactive)
   (porism-eglot--execute "porism.showReasons" (porism-eglot--file) ""))
+
+;;;###autoload
+(defun porism-plan (why relearn-first)
+  "Write the plan of the days left into a file of the notes, and show it.
+With WHY there is a reason below each block.  With RELEARN-FIRST all that was
+never learned comes before any practice.  Both are asked for with a prefix
+argument."
+  (interactive
+   (if current-prefix-arg
+       (list (y-or-n-p "A reason for each block? ")
+             (y-or-n-p "All that was never learned first? "))
+     (list nil nil)))
+  (porism-eglot--execute "porism.showPlan"
+                         (if relearn-first t :json-false)
+                         (if why t :json-false)))
+
+;;;###autoload
+(defun porism-write-calendar ()
+  "Write exams, plan and mock tests into a calendar file of the notes."
+  (interactive)
+  (porism-eglot--execute "porism.writeCalendar" nil))
 
 ;;;###autoload
 (defun porism-another-like-this ()

@@ -250,6 +250,8 @@ At the start of a line it goes to column 0, where it opens a block."
 (autoload 'porism-record-marks "porism-eglot" "Record the marks of this paper." t)
 (autoload 'porism-show-answers "porism-eglot" "Show the answers of this paper." t)
 (autoload 'porism-show-reasons "porism-eglot" "Show why these questions were chosen." t)
+(autoload 'porism-plan "porism-eglot" "Plan the days left." t)
+(autoload 'porism-write-calendar "porism-eglot" "Write a calendar file." t)
 (autoload 'porism-another-like-this "porism-eglot" "Add another problem like this one." t)
 
 (defvar porism-mode-map
@@ -261,6 +263,7 @@ At the start of a line it goes to column 0, where it opens a block."
     (define-key map (kbd "C-c C-r") #'porism-record-marks)
     (define-key map (kbd "C-c C-a") #'porism-show-answers)
     (define-key map (kbd "C-c C-w") #'porism-show-reasons)
+    (define-key map (kbd "C-c C-p") #'porism-plan)
     (define-key map (kbd "C-c C-n") #'porism-another-like-this)
     (define-key map (kbd "C-c C-e") #'porism-explain)
     map)

@@ -195,6 +195,28 @@ async function spotting() {
   await execute('porism.drawSpotting', [asked.course, asked.exam, asked.patterns, asked.topics]);
 }
 
+const PLANS = [
+  { label: 'The best plan', relearnFirst: false, why: false, description: '' },
+  { label: 'With a reason for each block', relearnFirst: false, why: true, description: '' },
+  {
+    label: 'Relearning first',
+    relearnFirst: true,
+    why: false,
+    description: 'all that was never learned before any practice; says what that costs',
+  },
+  { label: 'Relearning first, with a reason for each block', relearnFirst: true, why: true, description: '' },
+];
+
+async function plan() {
+  if (!running()) return;
+  const how = await vscode.window.showQuickPick(PLANS, {
+    title: 'Plan the days left',
+    placeHolder: 'Which plan?',
+  });
+  if (!how) return;
+  await execute('porism.showPlan', [how.relearnFirst, how.why]);
+}
+
 /**
  * Runs a command of the server on the paper that is shown.
  *
@@ -276,6 +298,8 @@ async function activate(context) {
     'porism.recordSkipped': () => onPaper('porism.recordMarks', true),
     'porism.answers': () => onPaper('porism.showAnswers'),
     'porism.reasons': () => onPaper('porism.showReasons'),
+    'porism.plan': plan,
+    'porism.calendar': () => execute('porism.writeCalendar', [null]),
     'porism.another': another,
     'porism.explain': explain,
     'porism.restart': async () => {

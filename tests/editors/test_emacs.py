@@ -242,6 +242,34 @@ def test_a_sheet_is_drawn_and_recorded_and_another_problem_added(emacs, notebook
     wait_until(lambda: "  from: 1.2.1, with other numbers" in emacs.text(), "another problem")
 
 
+def test_the_plan_is_shown_and_says_why_on_request(emacs, notebook):
+    notes, plan = notebook / "waves.porism", notebook / "plan.porism"
+    emacs.open(notes)
+    # C-u C-c C-p, with reasons, and not relearning first.
+    emacs.keys("\x15\x03\x10")
+    emacs.keys("yn")
+    wait_until(lambda: emacs.file() == str(plan), "the plan is in the window")
+    wait_until(lambda: emacs.text().startswith("# Plan from 2027-02-15"), "the plan's text")
+    blocks = emacs.text().count("    practise ") + emacs.text().count("    relearn ")
+    assert blocks > 0 and emacs.text().count("; about ") == blocks
+    emacs.keys("\x18\x13")
+    wait_until(lambda: plan.exists() and not emacs.lisp("(buffer-modified-p)"), "the plan is saved")
+
+    # Again, from the notes and without reasons: the same file is brought up to date.
+    emacs.open(notes)
+    emacs.command("porism-plan")
+    wait_until(lambda: emacs.file() == str(plan), "the plan is in the window again")
+    wait_until(lambda: "; about " not in emacs.text(), "without reasons")
+    assert emacs.text().count("    practise ") + emacs.text().count("    relearn ") == blocks
+
+
+def test_the_calendar_is_written(emacs, notebook):
+    emacs.open(notebook / "waves.porism")
+    emacs.command("porism-write-calendar")
+    wait_until(lambda: (notebook / "porism.ics").exists(), "the calendar's file")
+    wait_until(lambda: "porism.ics: 1 exam" in emacs.messages(), "what it holds")
+
+
 def test_what_cannot_be_done_is_said(emacs, notebook):
     emacs.open(notebook / "waves.porism")
     emacs.keys("\x03\x12")

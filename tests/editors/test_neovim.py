@@ -253,12 +253,40 @@ def test_a_sheet_is_drawn_marked_as_it_is_filled_and_recorded(neovim, notebook):
     wait_until(lambda: "  from: 1.2.1, with other numbers" in neovim.text(), "another problem")
 
 
+def test_the_plan_is_shown_and_says_why_on_request(neovim, notebook):
+    open_notes(neovim)
+    neovim.nvim.command("Porism plan why")
+    plan = str(notebook / "plan.porism")
+    wait_until(lambda: neovim.nvim.current.buffer.name == plan, "the plan is in the window")
+    wait_until(lambda: neovim.text().startswith("# Plan from 2027-02-15"), "the plan's text")
+    blocks = neovim.text().count("    practise ") + neovim.text().count("    relearn ")
+    assert blocks > 0 and neovim.text().count("; about ") == blocks
+    neovim.nvim.command("silent write")
+
+    # Again, from the notes and without reasons: the same file is brought up to date.
+    neovim.nvim.command(f"buffer {neovim.buffer('waves.porism').number}")
+    neovim.nvim.command("Porism plan")
+    wait_until(lambda: neovim.nvim.current.buffer.name == plan, "the plan is in the window again")
+    wait_until(lambda: "; about " not in neovim.text(), "without reasons")
+    assert neovim.text().count("    practise ") + neovim.text().count("    relearn ") == blocks
+
+    complete = "return require('porism').complete(...)"
+    assert neovim.lua(complete, "", "Porism plan ") == ["relearn", "why"]
+
+
+def test_the_calendar_is_written(neovim, notebook):
+    open_notes(neovim)
+    neovim.nvim.command("Porism calendar")
+    wait_until(lambda: (notebook / "porism.ics").exists(), "the calendar's file")
+    wait_until(lambda: "porism.ics: 1 exam" in neovim.messages(), "what it holds")
+
+
 def test_what_cannot_be_done_is_said(neovim):
     open_notes(neovim)
     neovim.nvim.command("Porism record")
     wait_until(lambda: "holds no @paper" in neovim.messages(), "there is no paper in these notes")
     neovim.keys(":Porism dance<CR>")
-    wait_until(lambda: "takes one of: another, answers, draw, drill" in neovim.messages(), "a wrong word")
+    wait_until(lambda: "takes one of: another, answers, calendar, draw" in neovim.messages(), "a wrong word")
 
 
 def test_the_server_can_be_started_again(neovim):

@@ -370,6 +370,7 @@ fn the_plan_is_written_beside_the_notes_and_then_brought_up_to_date() {
         .to_owned();
     assert!(text.starts_with("# Plan from 2027-02-20\n"), "{text}");
     assert!(text.contains("practise separable"), "{text}");
+    assert!(!text.contains(" gains "), "{text}");
     session.wait_message("window/showDocument");
 
     session.open("plan.porism", "# Plan from 2027-02-19\n");
@@ -377,6 +378,18 @@ fn the_plan_is_written_beside_the_notes_and_then_brought_up_to_date() {
     let asked = session.wait_message("workspace/applyEdit");
     let change = &asked["edit"]["documentChanges"][0];
     assert_eq!(change["edits"][0]["newText"], text);
+
+    // The same plan with a reason below each block.
+    let command = json!({ "command": "porism.showPlan", "arguments": [false, true] });
+    session.request("workspace/executeCommand", command);
+    let asked = session.wait_message("workspace/applyEdit");
+    let with = asked["edit"]["documentChanges"][0]["edits"][0]["newText"]
+        .as_str()
+        .expect("text");
+    let blocks = text.matches("    practise ").count() + text.matches("    relearn ").count();
+    assert!(blocks > 0, "{text}");
+    assert_eq!(with.matches("; about ").count(), blocks, "{with}");
+    assert_eq!(with.matches(" a minute").count(), blocks, "{with}");
     session.finish();
 }
 

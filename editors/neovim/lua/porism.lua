@@ -105,6 +105,7 @@ local function map_keys(bufnr)
   map('<LocalLeader>d', run('draw'), 'draw a mock test')
   map('<LocalLeader>m', run('record'), 'record the marks')
   map('<LocalLeader>a', run('answers'), 'show the answers')
+  map('<LocalLeader>p', run('plan'), 'plan the days left')
   map('<LocalLeader>l', run('lens'), 'do what stands above the line')
   map('<LocalLeader>e', run('explain'), 'explain the finding in this line')
   -- Keys that newer versions set by themselves.
@@ -145,10 +146,11 @@ local function on_attach(client, bufnr)
   end
 end
 
---- Makes an edit that the server asks for, and shows the file that it creates. Only for versions
---- to which the server cannot say that a file is to be shown.
+--- Makes an edit that the server asks for, and shows the file that it creates, or the only one that
+--- it changes. Only for versions to which the server cannot say that a file is to be shown.
 local function apply_and_show(err, params, ctx, config)
-  for _, change in ipairs(params.edit.documentChanges or {}) do
+  local changes = params.edit.documentChanges or {}
+  for _, change in ipairs(changes) do
     if change.kind == 'create' then
       -- It does not make the folder by itself.
       vim.fn.mkdir(parent(vim.uri_to_fname(change.uri)), 'p')
@@ -158,9 +160,9 @@ local function apply_and_show(err, params, ctx, config)
   if not (answer and answer.applied) then
     return answer
   end
-  for _, change in ipairs(params.edit.documentChanges or {}) do
-    if change.kind == 'create' then
-      local bufnr = vim.uri_to_bufnr(change.uri)
+  for _, change in ipairs(changes) do
+    if change.kind == 'create' or #changes == 1 then
+      local bufnr = vim.uri_to_bufnr(change.uri or change.textDocument.uri)
       vim.bo[bufnr].buflisted = true
       if vim.fn.bufwinid(bufnr) == -1 then
         local is_plain = vim.bo.buftype == '' and (vim.o.hidden or not vim.bo.modified)
@@ -407,6 +409,12 @@ local actions = {
   reasons = function()
     execute('porism.showReasons', { this_file(), '' })
   end,
+  plan = function(words)
+    execute('porism.showPlan', { has(words, 'relearn'), has(words, 'why') })
+  end,
+  calendar = function()
+    execute('porism.writeCalendar', { vim.NIL })
+  end,
   another = function()
     local context = { diagnostics = {}, only = { 'refactor.porism.another' } }
     if vim.fn.has('nvim-0.8') == 1 then
@@ -433,6 +441,7 @@ local actions = {
 local words_of = {
   draw = { 'closed', 'open', 'theorems' },
   drill = { 'blocked', 'mixed' },
+  plan = { 'relearn', 'why' },
   record = { 'skipped' },
 }
 

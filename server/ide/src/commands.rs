@@ -117,11 +117,13 @@ pub enum Command {
         /// The paper.
         paper: PaperName,
     },
-    /// `porism.showPlan` (whether to relearn everything first): writes the plan of the days left
-    /// into a file of the notes and shows it.
+    /// `porism.showPlan` (whether to relearn everything first, whether to say why each block is
+    /// there): writes the plan of the days left into a file of the notes and shows it.
     ShowPlan {
         /// Whether everything that was not learned comes first.
         relearn_first: bool,
+        /// Whether each block stands with its reason.
+        why: bool,
     },
     /// `porism.writeCalendar` (file or nothing): writes exams, plan and mock tests into a calendar
     /// file; without a name into `porism.ics` at the top of the notes.
@@ -345,7 +347,9 @@ impl Command {
                 Argument::Text(paper.path.as_str().to_owned()),
                 Argument::Text(paper.title.clone()),
             ],
-            Self::ShowPlan { relearn_first } => vec![Argument::Flag(*relearn_first)],
+            Self::ShowPlan { relearn_first, why } => {
+                vec![Argument::Flag(*relearn_first), Argument::Flag(*why)]
+            }
             Self::WriteCalendar { path } => vec![match path {
                 Some(path) => Argument::Text(path.as_str().to_owned()),
                 None => Argument::Nothing,
@@ -436,6 +440,7 @@ impl Command {
             },
             SHOW_PLAN => Self::ShowPlan {
                 relearn_first: read.flag(1)?,
+                why: read.flag(2)?,
             },
             TAG_PROBLEMS => Self::TagProblems {
                 which: match read.at(1) {
@@ -727,7 +732,7 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
             }),
             ..Done::default()
         }),
-        Command::ShowPlan { relearn_first } => Ok(planned(analysis, *relearn_first)),
+        Command::ShowPlan { relearn_first, why } => Ok(planned(analysis, *relearn_first, *why)),
         Command::TagProblems { which } => {
             let done = tag_problems(analysis, which).map_err(|nothing| nothing.to_string())?;
             Ok(Done {
@@ -777,17 +782,17 @@ pub fn run(analysis: &Analysis, command: &Command) -> Result<Done, String> {
 }
 
 /// Writes the plan into its file, in place of an older plan.
-fn planned(analysis: &Analysis, relearn_first: bool) -> Done {
-    let plan = crate::plan::plan(analysis, relearn_first);
+fn planned(analysis: &Analysis, relearn_first: bool, why: bool) -> Done {
+    let text = crate::plan::plan(analysis, relearn_first).to_notes(why);
     let path = crate::plan::top_file(&analysis.notebook, crate::plan::PLAN_FILE);
     let mut done = Done::default();
     match analysis.notebook.file(&path) {
         Some(file) => {
             let whole = Span::new(0, file.text().len_bytes());
-            done.edit.replace(&path, whole, plan.to_notes());
+            done.edit.replace(&path, whole, text);
         }
         None => {
-            done.edit.created.insert(path.clone(), plan.to_notes());
+            done.edit.created.insert(path.clone(), text);
         }
     }
     done.show = Some((path, Span::at(0)));
@@ -1227,6 +1232,41 @@ mod tests {
                 span: Span::new(3, 5),
             },
             "\nshows a/papers.porism 3\nchanges [] creates []",
+        );
+    }
+
+    #[test]
+    fn the_plan_is_written_with_reasons_or_without() {
+        let show = |relearn_first, why| Command::ShowPlan { relearn_first, why };
+        for (relearn_first, why) in [(false, false), (false, true), (true, true)] {
+            check(
+                &show(relearn_first, why),
+                "\nshows plan.porism 0\nchanges [] creates [\"plan.porism\"]",
+            );
+        }
+        let fixture = fixture::notebook(NOTES);
+        let written = |why| {
+            let done = run(fixture.analysis(), &show(false, why)).expect("a plan");
+            done.edit.created[&FilePath::new("plan.porism")].clone()
+        };
+        let (with, without) = (written(true), written(false));
+        assert!(with.contains("about 100% of Final; gains "), "{with}");
+        assert!(!without.contains("gains "), "{without}");
+        let lines: Vec<&str> = with.lines().collect();
+        assert!(without.lines().all(|line| lines.contains(&line)));
+
+        let read = |arguments: &[Argument]| Command::read(SHOW_PLAN, arguments);
+        assert_eq!(read(&[]), Ok(show(false, false)));
+        assert_eq!(read(&[Argument::Flag(true)]), Ok(show(true, false)));
+        assert_eq!(
+            read(&[Argument::Nothing, Argument::Flag(true)]),
+            Ok(show(false, true))
+        );
+        assert_eq!(
+            read(&[Argument::Nothing, Argument::Count(1)])
+                .expect_err("not a flag")
+                .to_string(),
+            "porism.showPlan: argument 2 must be true or false."
         );
     }
 

@@ -688,6 +688,44 @@ collaboration come first.
     }
 
     #[test]
+    fn as_notes_the_reasons_stand_on_request() {
+        let fixture = fixture::notebook(NOTES);
+        let plan = plan(fixture.analysis(), false);
+        let (with, without) = (plan.to_notes(true), plan.to_notes(false));
+        let day = |notes: &str| {
+            let from = notes.find("## Wednesday").expect("the second day");
+            let end = notes.find("Relearning").expect("what follows");
+            notes[from..end].to_owned()
+        };
+        assert_eq!(
+            day(&with),
+            "\
+## Wednesday 2027-02-17: 50 of 60 min
+  30 min: mock test 2 for Midterm of Logic, notes closed and timed
+  Logic
+    practise inverse                            20 min +3.59 0.179  from 2.1
+             never tried, about 0.48; about 33% of Midterm; gains 3.59
+             points of the course's mark in 20 min, 0.179 a minute
+
+"
+        );
+        assert_eq!(
+            day(&without),
+            "\
+## Wednesday 2027-02-17: 50 of 60 min
+  30 min: mock test 2 for Midterm of Logic, notes closed and timed
+  Logic
+    practise inverse                            20 min +3.59 0.179  from 2.1
+
+"
+        );
+        for notes in [with, without] {
+            assert!(notes.contains("Relearning everything first costs nothing.\n"));
+            assert!(notes.starts_with("# Plan from 2027-02-15\n"));
+        }
+    }
+
+    #[test]
     fn what_cannot_be_planned_is_said() {
         check(
             "@course Logic\n",

@@ -15,11 +15,11 @@ impl Plan {
         out.into_text()
     }
 
-    /// The plan as notes, with a heading for each day.
-    pub fn to_notes(&self) -> String {
+    /// The plan as notes, with a heading for each day; with the reasons for each block, if wanted.
+    pub fn to_notes(&self, why: bool) -> String {
         let mut out = Lines::default();
         out.line(0, &format!("# Plan from {}", self.from));
-        self.body("## ", false, &mut out);
+        self.body("## ", why, &mut out);
         out.into_text()
     }
 
@@ -70,7 +70,11 @@ impl Plan {
                 0,
                 &match self.relearn_first {
                     true => format!("Relearning everything first {costs} against the best plan."),
-                    false => format!("Relearning everything first {costs}: --relearn-first."),
+                    false if heading.is_empty() => {
+                        format!("Relearning everything first {costs}: --relearn-first.")
+                    }
+                    // An editor takes no options.
+                    false => format!("Relearning everything first {costs}."),
                 },
             );
         }
