@@ -134,6 +134,21 @@ async function main() {
     await page.getByText('with other numbers', { exact: false }).first().waitFor();
     await picture('another');
 
+    // The plan with its reasons, then without, in the same file.
+    await palette(page, 'Porism: Plan the days left');
+    await rows.filter({ hasText: 'With a reason for each block' }).first().click();
+    await page.locator('.tab.active', { hasText: 'plan.porism' }).waitFor();
+    await page.getByText('a minute', { exact: false }).first().waitFor();
+    await picture('plan');
+    await palette(page, 'Porism: Plan the days left');
+    await rows.filter({ hasText: 'The best plan' }).click();
+    await page.getByText('a minute', { exact: false }).first().waitFor({ state: 'detached' });
+    assert.ok((await page.getByText('Plan from', { exact: false }).count()) > 0);
+
+    // The calendar.
+    await palette(page, 'Porism: Write the calendar');
+    await until(() => fs.existsSync(path.join(notes, 'porism.ics')), 'the calendar is written');
+
     // A check.
     await palette(page, 'Porism: Explain a check');
     await page.locator('.quick-input-list .monaco-list-row').first().waitFor();
@@ -180,11 +195,17 @@ async function open(page, name) {
 }
 
 async function palette(page, title) {
-  await page.keyboard.press('F1');
   const input = page.locator('.quick-input-widget input');
-  await input.waitFor();
-  await input.fill(`>${title}`);
-  await page.locator('.quick-input-list .monaco-list-row', { hasText: title }).first().waitFor();
+  const row = page.locator('.quick-input-list .monaco-list-row', { hasText: title }).first();
+  // A document that the server has shown only now closes the palette again.
+  await until(async () => {
+    await page.keyboard.press('F1');
+    const timeout = 5000;
+    return input
+      .fill(`>${title}`, { timeout })
+      .then(() => row.waitFor({ timeout }))
+      .then(() => true, () => false);
+  }, `the palette offers ${title}`);
   await page.keyboard.press('Enter');
 }
 
