@@ -4,7 +4,8 @@
 //! A letter is typed into the prose in the middle of a file, for each size of file, alone and in a
 //! folder with a whole notebook beside it. The time runs from the sending of the edit to the
 //! arrival of the findings of that version. Nearly every problem of the made-up notes is another
-//! one with other numbers, so that a message with the findings of 1 MB is itself over 1 MB long.
+//! one with other numbers, so that a message with the findings of 1 MB is itself over 1 MB long; in
+//! the second half of the table the file's problems are told in words, each another one.
 
 use std::fs;
 use std::time::{Duration, Instant};
@@ -20,11 +21,13 @@ const MARK: &str = "here: ";
 
 fn main() {
     let mut lines = vec![row([
-        "file", "notebook", "p50", "p95", "worst", "opening", "memory",
+        "file", "notebook", "findings", "p50", "p95", "worst", "opening", "memory",
     ])];
-    for problems in [0, 10_000] {
-        for size in [10_000, 100_000, 1_000_000] {
-            lines.push(measured(size, problems));
+    for has_repeats in [true, false] {
+        for problems in [0, 10_000] {
+            for size in [10_000, 100_000, 1_000_000] {
+                lines.push(measured(size, problems, has_repeats));
+            }
         }
     }
     for line in lines {
@@ -33,7 +36,7 @@ fn main() {
 }
 
 /// One row of the table, for a file of `size` bytes beside a notebook of so many problems.
-fn measured(size: usize, problems: usize) -> String {
+fn measured(size: usize, problems: usize, has_repeats: bool) -> String {
     let folder = tempfile::Builder::new()
         .prefix("notes")
         .tempdir()
@@ -45,6 +48,9 @@ fn measured(size: usize, problems: usize) -> String {
     }
     let name = "course-00/mine.porism";
     let mut text = generate::file(size, 2);
+    if !has_repeats {
+        text = in_words(&text);
+    }
     let middle = text[..text.len() / 2]
         .rfind("plain prose")
         .expect("there is prose");
@@ -52,7 +58,7 @@ fn measured(size: usize, problems: usize) -> String {
     let mut session = Start::new(folder.path()).forgetful().start();
     let start = Instant::now();
     session.open(name, &text);
-    session.wait_diagnostics(name);
+    let findings = session.wait_diagnostics(name);
     let opening = session.last_arrival() - start;
     let place = session.at(name, MARK)["position"].clone();
     let mut times: Vec<Duration> = (2..2 + KEYSTROKES)
@@ -74,12 +80,35 @@ fn measured(size: usize, problems: usize) -> String {
     row([
         &format!("{} KB", text.len() / 1000),
         &format!("{problems} problems"),
+        &findings.len().to_string(),
         &at(50),
         &at(95),
         &at(100),
         &milliseconds(opening),
         &memory,
     ])
+}
+
+/// Each problem's statement as one in words that no other has.
+fn in_words(text: &str) -> String {
+    let is_statement = |line: &str| {
+        let mut begins = ["  Solve ", "  Find ", "  Evaluate "].into_iter();
+        begins.any(|begin| line.starts_with(begin))
+    };
+    let mut claims = 0;
+    let mut out = String::new();
+    for line in text.lines() {
+        if is_statement(line) {
+            claims += 1;
+            out.push_str(&format!(
+                "  Decide whether claim {claims} holds, and say why.\n"
+            ));
+        } else {
+            out.push_str(line);
+            out.push('\n');
+        }
+    }
+    out
 }
 
 fn milliseconds(time: Duration) -> String {
@@ -102,7 +131,7 @@ fn peak_memory(session: &Session) -> String {
     })
 }
 
-fn row(cells: [&str; 7]) -> String {
+fn row(cells: [&str; 8]) -> String {
     let mut line = String::new();
     for cell in cells {
         line.push_str(&format!("{cell:>15}"));

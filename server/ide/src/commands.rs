@@ -817,6 +817,7 @@ fn shown(paper: &DrawnPaper, first: Option<String>) -> Done {
         paper.path
     )];
     said.extend(first);
+    said.extend(paper.varied_in_words());
     said.extend(paper.shortfalls.iter().cloned());
     Done {
         edit: paper.edit(),

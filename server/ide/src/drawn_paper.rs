@@ -6,9 +6,9 @@ use std::collections::BTreeSet;
 use chrono::NaiveDate;
 use notes::{BlockKind, FilePath, NameKey, NamedThing, UnitId};
 
-use crate::Analysis;
 use crate::edit::NotebookEdit;
 use crate::papers::papers;
+use crate::{Analysis, words};
 
 /// The longest part of a file name that is taken from a title, in characters.
 const SLUG_LENGTH: usize = 40;
@@ -46,6 +46,18 @@ pub struct DrawnQuestion {
 }
 
 impl DrawnPaper {
+    /// How many questions have other numbers than the notes, in a sentence.
+    pub fn varied_in_words(&self) -> Option<String> {
+        let varied = self.questions.iter().filter(|q| q.seed.is_some()).count();
+        let verb = if varied == 1 { "has" } else { "have" };
+        (varied > 0).then(|| {
+            format!(
+                "{} {verb} other numbers than in your notes.",
+                words::count(varied, "question")
+            )
+        })
+    }
+
     /// The paper as a change of the notebook.
     pub fn edit(&self) -> NotebookEdit {
         let mut edit = NotebookEdit::default();

@@ -87,7 +87,8 @@ pub(crate) fn told(
     writeln!(out, "Drew {style}{}{style:#}: {count}, in", paper.title)?;
     let typed = notebook.typed(&paper.path);
     writeln!(out, "  {typed}")?;
-    for shortfall in &paper.shortfalls {
+    let varied = paper.varied_in_words();
+    for shortfall in varied.iter().chain(&paper.shortfalls) {
         writeln!(out, "{}", terminal::filled(shortfall))?;
     }
     writeln!(out, "Write {to_write} into it; then:")?;
