@@ -1,4 +1,4 @@
-//! How long it takes to draw a mock test, to record its marks, to show the lenses of an exam's file
+//! How long it takes to draw a mock test and a drill sheet, to record its marks, to show the lenses of an exam's file
 //! and to report the standing.
 
 #![expect(missing_docs, reason = "criterion's macro writes a public function")]
@@ -8,10 +8,14 @@ use std::hint::black_box;
 use chrono::NaiveDate;
 use criterion::{Criterion, criterion_group, criterion_main};
 use porism_ide::commands::{find_exam, find_paper};
+use porism_ide::draw_drill::{DrillRequest, draw_drill};
 use porism_ide::draw_paper::{DrawRequest, draw_paper};
+use porism_ide::drawn_paper::DrawnPaper;
 use porism_ide::record_marks::{Unmarked, record_marks};
+use porism_ide::sheet_scope::Scope;
 use porism_ide::{Analysis, FilePath, NotesUse, Workspace, code_lenses, report};
 use porism_tests::generate;
+use study::drill::Arrangement;
 
 /// A notebook of so many problems.
 fn built(problems: usize) -> Workspace {
@@ -23,10 +27,24 @@ fn built(problems: usize) -> Workspace {
     Workspace::from_files(noon.expect("a time of day"), texts)
 }
 
-fn draw(analysis: &Analysis) -> porism_ide::drawn_paper::DrawnPaper {
+fn draw(analysis: &Analysis, seed: u32) -> DrawnPaper {
     let exam = find_exam(analysis, Some("Course 0"), Some("Midterm")).expect("the exam");
-    let request = DrawRequest::with_notes(NotesUse::Closed);
+    let request = DrawRequest {
+        seed: Some(seed),
+        ..DrawRequest::with_notes(NotesUse::Closed)
+    };
     draw_paper(analysis, &exam, request).expect("a paper")
+}
+
+fn drill(analysis: &Analysis, seed: u32) -> DrawnPaper {
+    let topics = ["1.1".to_owned(), "1.2".to_owned()];
+    let scope = Scope::find(analysis, Some("Course 0"), &[], &topics).expect("the topics");
+    let request = DrillRequest {
+        arrangement: Arrangement::Mixed,
+        questions: Some(20),
+        seed: Some(seed),
+    };
+    draw_drill(analysis, &scope, request).expect("a sheet")
 }
 
 fn papers(c: &mut Criterion) {
@@ -34,8 +52,19 @@ fn papers(c: &mut Criterion) {
         let mut workspace = built(problems);
         let mut group = c.benchmark_group(format!("{problems} problems"));
         group.sample_size(20);
+        // Each with other numbers, for these are made once for each seed.
+        let mut seed = 0;
         group.bench_function("draw a mock test", |b| {
-            b.iter(|| black_box(draw(workspace.analysis())));
+            b.iter(|| {
+                seed += 1;
+                black_box(draw(workspace.analysis(), seed))
+            });
+        });
+        group.bench_function("draw a drill sheet", |b| {
+            b.iter(|| {
+                seed += 1;
+                black_box(drill(workspace.analysis(), seed))
+            });
         });
         let course = FilePath::new("course-00/course.porism");
         group.bench_function("lenses of the exam's file", |b| {
@@ -45,7 +74,7 @@ fn papers(c: &mut Criterion) {
             let analysis = workspace.analysis();
             b.iter(|| black_box(report::standing(analysis, analysis.today(), None)));
         });
-        let paper = draw(workspace.analysis());
+        let paper = draw(workspace.analysis(), 0);
         let marked = paper.text.replace("  mark: ", "  mark: right");
         workspace.set_text(&paper.path, &marked);
         group.bench_function("record the marks", |b| {
