@@ -112,3 +112,78 @@ pub(crate) fn bare(text: &str) -> String {
     let signs = |c: char| c == '$' || c.is_whitespace();
     text.chars().filter(|c| !signs(*c)).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture;
+    use crate::verify::{Verdict, verify};
+
+    /// The versions of the first problem of the notes, drawn with some seeds.
+    fn check(text: &str, taken: &BTreeSet<String>) -> Vec<Result<FreshNumbers, String>> {
+        let fixture = fixture::notebook(text);
+        let analysis = fixture.analysis();
+        let course = NameKey::default();
+        let mut problems = analysis.notebook.of_kind(&course, BlockKind::Problem);
+        let at = problems.next().expect("a problem");
+        let of_seed = |seed| fresh_numbers(analysis, &at, seed, taken);
+        let found: Vec<_> = (0..8).map(of_seed).collect();
+        assert_eq!(found, (0..8).map(of_seed).collect::<Vec<_>>());
+        for fresh in found.iter().flatten() {
+            let statement = crate::classify::Statement {
+                text: &fresh.text,
+                prompt: "",
+            };
+            let verdict = verify(&analysis.mathematics, statement, "", &fresh.answer);
+            assert_eq!(verdict, Verdict::Holds, "{fresh:?}");
+        }
+        found
+    }
+
+    #[test]
+    fn numbers_that_are_taken_are_not_given_again() {
+        let notes = "@problem 1\n  Solve $2x + 3 = 9$, please.\n";
+        let first = check(notes, &BTreeSet::new());
+        let own = bare("Solve $2x + 3 = 9$, please.");
+        let mut taken = BTreeSet::new();
+        for fresh in first.iter().flatten() {
+            assert!(fresh.text.ends_with("$, please."), "{fresh:?}");
+            assert_ne!(bare(&fresh.text), own);
+            taken.insert(bare(&fresh.text));
+        }
+        assert_eq!(first.iter().flatten().count(), 8);
+        for fresh in check(notes, &taken).iter().flatten() {
+            assert!(!taken.contains(&bare(&fresh.text)), "{fresh:?}");
+        }
+    }
+
+    #[test]
+    fn the_kind_by_the_students_own_shapes_stays() {
+        let notes = "@pattern even\n  shape: $a x = b$ where a, b are numbers; b > 100\n\n\
+            @problem 1\n  Solve $3x = 105$.\n";
+        let found = check(notes, &BTreeSet::new());
+        assert!(found.iter().any(Result::is_ok), "{found:?}");
+        for fresh in found.iter().flatten() {
+            let right = fresh.text.rsplit_once("= ").expect("an equation").1;
+            let right: i64 = right.trim_end_matches("$.").parse().expect("a number");
+            assert!(right > 100, "{fresh:?}");
+        }
+    }
+
+    #[test]
+    fn why_there_are_none_is_said() {
+        for (statement, reason) in [
+            ("Prove that $1 < 2$ by hand.", None),
+            (
+                "Say why.",
+                Some("there is no formula in it that is understood"),
+            ),
+        ] {
+            let found = check(&format!("@problem 1\n  {statement}\n"), &BTreeSet::new());
+            for none in found {
+                let said = none.expect_err("no numbers");
+                assert!(reason.is_none_or(|reason| reason == said), "{said}");
+            }
+        }
+    }
+}
