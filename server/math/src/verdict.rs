@@ -78,7 +78,7 @@ impl Verdict {
 /// An answer that is right when an ambiguous formula is read the other way is right.
 pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
     let statement = tidied(statement);
-    let answer = tidied(answer);
+    let answer = named_parts(tidied(answer));
     let usual = verify_as_read(&parts(&statement), &parts(&answer));
     if !matches!(usual, Verdict::Fails { .. }) {
         return usual;
@@ -147,6 +147,35 @@ fn tidied(parts: &[Part<'_>]) -> Vec<Piece> {
             }
         })
         .collect()
+}
+
+/// The pieces of an answer with the letter of "`$y$`-intercept" as part of the word, and the
+/// letters of "D: …, R: …" as the words that they stand for.
+fn named_parts(pieces: Vec<Piece>) -> Vec<Piece> {
+    let mut named: Vec<Piece> = Vec::with_capacity(pieces.len());
+    for piece in pieces {
+        match piece {
+            Piece::Words(words) if words.starts_with("-int") || words.starts_with("-axis") => {
+                match named.pop() {
+                    Some(Piece::Tex(tex)) if tex.trim().chars().count() == 1 => {
+                        named.push(Piece::Words(format!("{}{words}", tex.trim())));
+                    }
+                    before => {
+                        named.extend(before);
+                        named.push(Piece::Words(words));
+                    }
+                }
+            }
+            Piece::Tex(tex) if tex.starts_with("D:") && tex.contains("R:") => {
+                let tex = tex
+                    .replace("D:", r"\text{domain }")
+                    .replace("R:", r"\text{range }");
+                named.push(Piece::Tex(tex));
+            }
+            piece => named.push(piece),
+        }
+    }
+    named
 }
 
 /// The pieces with what can be read in two ways written so that it is read the other way; none if

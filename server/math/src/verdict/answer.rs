@@ -81,7 +81,7 @@ const OUTCOMES: [(&str, Outcome); 40] = [
 ];
 
 /// Words that are written in formulas without a sign that they are words.
-const BARE_WORDS: [&str; 71] = [
+const BARE_WORDS: [&str; 89] = [
     "one",
     "two",
     "complex",
@@ -153,6 +153,24 @@ const BARE_WORDS: [&str; 71] = [
     "invertible",
     "singular",
     "exists",
+    "maximum",
+    "minimum",
+    "max",
+    "min",
+    "local",
+    "relative",
+    "absolute",
+    "value",
+    "vertex",
+    "axis",
+    "slope",
+    "rank",
+    "nullity",
+    "quotient",
+    "remainder",
+    "center",
+    "radius",
+    "saddle",
 ];
 
 impl Answer {

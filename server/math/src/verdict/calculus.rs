@@ -334,7 +334,7 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
             "f'(",
             "y'",
         ])
-        || asks(&["slope of"]) && (asks(&["tangent", "curve"]) || !asks(&["line"]))
+        || asks(&["slope of"]) && (asks(&["tangent", "normal", "curve"]) || !asks(&["line"]))
         || named().is_some();
     if differentiates {
         return Some(match question.definitions.is_empty() && has_curve() {

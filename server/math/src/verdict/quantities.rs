@@ -4,10 +4,13 @@
 //! Each file answers for one family of questions, and for none that it does not understand. An
 //! answer with several parts, each under its name, is right if each part is.
 
+mod arithmetic;
 mod asymptotes;
 mod conics;
 mod counts;
 mod extremes;
+mod fields;
+mod notation;
 mod parts;
 mod places;
 mod polar;
@@ -57,7 +60,10 @@ impl<'a> Asked<'a> {
 
     /// The verdict for a question with one answer.
     fn judge_one(&self) -> Option<Verdict> {
-        sequences::judge(self)
+        arithmetic::judge(self)
+            .or_else(|| notation::judge(self))
+            .or_else(|| fields::judge(self))
+            .or_else(|| sequences::judge(self))
             .or_else(|| rates::judge(self))
             .or_else(|| waves::judge(self))
             .or_else(|| conics::judge(self))
@@ -81,11 +87,14 @@ impl<'a> Asked<'a> {
             "restrictions on the variable",
             "restrictions on x",
             "excluded value",
+            "is discontinuous",
+            "find the discontinuities",
+            "points of discontinuity",
         ];
         let is_formula = self
             .formulas
             .iter()
-            .any(|formula| matches!(formula.operator(), Operator::Fraction));
+            .any(|formula| matches!(value_of(formula).operator(), Operator::Fraction));
         (self.says(&asks) && is_formula)
             .then(|| functions::sets::excluded(&self.givens, self.question, self.answer))
             .flatten()
@@ -176,6 +185,10 @@ impl<'a> Asked<'a> {
 fn is_name(side: &Expression) -> bool {
     match side.operator() {
         Operator::Symbol(_) | Operator::Apply | Operator::Prime(_) => true,
+        // The divergence as `∇ · F`, as any product with a field.
+        Operator::Dot => side.operands().iter().all(|part| {
+            part.as_symbol().is_some() || matches!(part.operator(), Operator::Function(_))
+        }),
         // The amplitude as `|A|`.
         Operator::Function(
             crate::expression::Function::Abs | crate::expression::Function::Norm,

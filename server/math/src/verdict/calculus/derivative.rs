@@ -23,9 +23,23 @@ pub(super) struct Asked {
 }
 
 pub(super) fn judge(context: &Context<'_>) -> Verdict {
-    let Some(asked) = parametric(context).or_else(|| asked(context)) else {
+    let Some(mut asked) = parametric(context).or_else(|| asked(context)) else {
         return Verdict::cannot_tell("it is not clear what is to be differentiated");
     };
+    if context
+        .question
+        .says(&["slope of the normal", "slope of a normal"])
+    {
+        let [(by, 1)] = asked.by.as_slice() else {
+            return Verdict::cannot_tell("the slope of the normal line is not checked here");
+        };
+        let Some(slope) = crate::derivative::derivative(&asked.body, by) else {
+            return Verdict::cannot_tell("the derivative could not be taken");
+        };
+        asked.body = Expression::fraction(Expression::integer(-1), slope);
+        asked.by[0].1 = 0;
+        asked.parametric = true;
+    }
     let claims = &context.reply.claims;
     if claims.is_empty() {
         return Verdict::cannot_tell("the answer holds no formula");

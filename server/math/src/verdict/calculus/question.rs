@@ -250,12 +250,36 @@ fn split_words(tex: &str) -> Vec<(bool, &str)> {
             PLAIN_WORDS.iter().any(|known| word.contains(known))
         });
     match is_plain {
+        false
+            if !tex.contains('\\')
+                && tex
+                    .split_whitespace()
+                    .any(|word| ["and", "or"].contains(&word)) =>
+        {
+            let mut found = Vec::new();
+            let mut start = 0;
+            for (at, word) in words_of(tex) {
+                if ["and", "or"].contains(&word) {
+                    found.push((false, &tex[start..at]));
+                    found.push((true, word));
+                    start = at + word.len();
+                }
+            }
+            found.push((false, &tex[start..]));
+            found
+        }
         false => split_text(tex),
         true => tex
             .split_whitespace()
             .map(|word| (is_word(&word), word))
             .collect(),
     }
+}
+
+/// The words of a text with their places.
+fn words_of(text: &str) -> impl Iterator<Item = (usize, &str)> {
+    text.split_whitespace()
+        .map(move |word| (word.as_ptr() as usize - text.as_ptr() as usize, word))
 }
 
 /// The TeX of a formula, cut at the words that stand in it outside of braces and environments.
@@ -288,6 +312,14 @@ fn split_text(tex: &str) -> Vec<(bool, &str)> {
                         found.push((false, &tex[start..at]));
                         found.push((true, &tex[open + 1..open + close]));
                         at = open + close + 1;
+                        // A power of a unit: `\text{cm}^2`.
+                        if tex[at..].starts_with('^') {
+                            let power = &tex[at + 1..];
+                            at += 1 + match power.strip_prefix('{').and_then(|p| p.find('}')) {
+                                Some(end) => end + 2,
+                                None => power.chars().next().map_or(0, char::len_utf8),
+                            };
+                        }
                         start = at;
                         continue;
                     }

@@ -4,11 +4,11 @@ use super::{Asked, value_of};
 use crate::expression::{Expression, Operator, Relation};
 use crate::verdict::answer::Answer;
 use crate::verdict::question::Question;
-use crate::verdict::{Verdict, functions};
+use crate::verdict::{Verdict, functions, vectors};
 
 /// What a part may be called, and the words of a question that asks for it alone. Longer names
 /// stand before those that they hold.
-const NAMES: [(&str, &str); 44] = [
+const NAMES: [(&str, &str); 46] = [
     ("vertical asymptote", "find the vertical asymptotes"),
     ("horizontal asymptote", "find the horizontal asymptotes"),
     ("slant asymptote", "find the slant asymptote"),
@@ -53,6 +53,8 @@ const NAMES: [(&str, &str); 44] = [
     ("centre", "find the center"),
     ("radius", "find the radius"),
     ("slope", "find the slope"),
+    ("nullity", "find the nullity"),
+    ("rank", "find the rank"),
 ];
 
 /// A word starts there, rather than goes on: "min" does not stand in "determine".
@@ -132,7 +134,10 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         };
         let found = part
             .judge_one()
-            .unwrap_or_else(|| functions::judge(&question, &answer));
+            .unwrap_or_else(|| match vectors::is_asked(&question) {
+                true => vectors::judge(&question, &answer),
+                false => functions::judge(&question, &answer),
+            });
         match found {
             Verdict::Holds => {}
             Verdict::Fails { reason, witness } => {

@@ -169,8 +169,29 @@ fn mean_value(asked: &Asked<'_>) -> Option<Verdict> {
 
 /// x - f(x) / f'(x), as often as the number of the value that is asked for says.
 fn newton(asked: &Asked<'_>) -> Option<Verdict> {
-    let body = asked.givens.body()?;
-    let letter = asked.givens.letter()?;
+    // A function, or the zero form of the equation.
+    let of_equation = || {
+        let mut forms = asked.givens.equations.iter().filter_map(|(left, right)| {
+            let free = Expression::difference(left.clone(), right.clone());
+            let plain = free.free_symbols().len() == 1
+                && free.free_symbols().iter().all(|s| s.subscript().is_empty())
+                && left.as_symbol().is_none()
+                && !matches!(left.operator(), Operator::Indexed);
+            plain.then_some(free)
+        });
+        match (forms.next(), forms.next()) {
+            (Some(only), None) => Some(only),
+            _ => None,
+        }
+    };
+    let body = &match asked.givens.body() {
+        Some(body) => body.clone(),
+        None => of_equation()?,
+    };
+    let letter = match asked.givens.letter() {
+        Some(letter) => letter,
+        None => body.free_symbols().into_iter().next()?,
+    };
     let numbered = |formula: &Expression| -> Option<i64> {
         match (formula.operator(), formula.operands()) {
             (Operator::Symbol(symbol), _) if symbol.name() == letter.name() => {

@@ -12,6 +12,9 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         "find the differential",
         "the differential of",
         "differential dy",
+        "differential dz",
+        "total differential",
+        "differential of the function",
     ]) {
         return differential(asked);
     }
@@ -42,8 +45,10 @@ fn average_rate(asked: &Asked<'_>) -> Option<Verdict> {
 /// `dy = f'(x) dx`.
 fn differential(asked: &Asked<'_>) -> Option<Verdict> {
     let body = asked.givens.body()?;
-    let letter = asked.givens.letter()?;
-    let slope = crate::derivative::derivative(body, &letter)?;
+    let letters: Vec<Symbol> = body.free_symbols().into_iter().collect();
+    if letters.is_empty() || letters.len() > 4 {
+        return None;
+    }
     let [claim] = asked.answer.formulas.as_slice() else {
         return None;
     };
@@ -58,13 +63,19 @@ fn differential(asked: &Asked<'_>) -> Option<Verdict> {
     if !has_differential {
         return Some(Verdict::fails_at(
             "it is no differential",
-            format!("the factor d{} is missing", letter.name()),
+            format!("the factor d{} is missing", letters[0].name()),
         ));
     }
-    let mark = Symbol::new("□");
-    let kernel = Expression::new(Operator::Symbol(mark), []);
-    let exact = Expression::product([slope, kernel.clone()]);
-    let claimed = without_differential(claimed, &letter, &kernel);
+    let mut claimed = claimed.clone();
+    let mut terms = Vec::new();
+    for letter in &letters {
+        let slope = crate::derivative::derivative(body, letter)?;
+        let mark = Symbol::new("□").with_subscript(letter.name());
+        let kernel = Expression::new(Operator::Symbol(mark), []);
+        claimed = without_differential(&claimed, letter, &kernel);
+        terms.push(Expression::product([slope, kernel]));
+    }
+    let exact = Expression::sum(terms);
     Some(crate::verdict::functions::equal(
         asked.question,
         &exact,

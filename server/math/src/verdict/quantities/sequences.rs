@@ -199,7 +199,14 @@ fn listed(asked: &Asked<'_>) -> Option<Vec<Rational>> {
             return Some(found);
         }
     }
-    let found = numbers(&asked.formulas)?;
+    // "the `$n$`th term of": a letter is no term.
+    let terms: Vec<Expression> = asked
+        .formulas
+        .iter()
+        .filter(|formula| formula.as_symbol().is_none())
+        .cloned()
+        .collect();
+    let found = numbers(&terms)?;
     (found.len() >= 3).then_some(found)
 }
 
@@ -466,12 +473,14 @@ fn partial_sum(asked: &Asked<'_>, sequence: &Sequence) -> Option<Verdict> {
 
 /// The sum of `2 + 1.6 + 1.28 + …`.
 fn infinite_sum(asked: &Asked<'_>) -> Option<Verdict> {
+    let is_dots = |term: &Expression| match (term.operator(), term.operands()) {
+        (Operator::Ellipsis, _) => true,
+        (Operator::Negative, [inner]) => matches!(inner.operator(), Operator::Ellipsis),
+        _ => false,
+    };
     let formula = asked.formulas.iter().find(|formula| {
         matches!(formula.operator(), Operator::Sum)
-            && matches!(
-                formula.operands().last().map(Expression::operator),
-                Some(Operator::Ellipsis)
-            )
+            && formula.operands().last().is_some_and(is_dots)
     })?;
     let terms: Option<Vec<Rational>> = formula.operands()[..formula.operands().len() - 1]
         .iter()

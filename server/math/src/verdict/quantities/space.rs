@@ -50,7 +50,10 @@ fn limit(asked: &Asked<'_>) -> Option<Verdict> {
     for (letter, value) in letters.iter().zip(point) {
         here = here.substitute(letter.as_symbol()?, value);
     }
-    super::number(&here)?;
+    if super::number(&here).is_none() {
+        let body = asked.givens.unfold(body);
+        return super::fields::limit_along_paths(asked, &body, letters, point);
+    }
     match asked.answer.outcome() {
         Some(_) => Some(Verdict::fails_at(
             "there is a limit",

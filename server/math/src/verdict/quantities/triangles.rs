@@ -4,6 +4,7 @@ use super::{Asked, agrees, number};
 use crate::expression::{Expression, Function, Operator, Relation, Symbol};
 use crate::verdict::Verdict;
 use crate::verdict::equivalence;
+use crate::verdict::substitution;
 
 pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
     if !asked.says(&[
@@ -35,6 +36,35 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
             _ => 1.0 / sin,
         }
     };
+    // `\sin 2θ`, `\cos \frac{θ}{2}`: any formula in the angle alone.
+    let others: Vec<&Expression> = asked
+        .formulas
+        .iter()
+        .filter(|formula| {
+            let free = formula.free_symbols();
+            free.len() == 1
+                && free.contains(&angle)
+                && circular(formula).is_none()
+                && formula
+                    .parts()
+                    .any(|part| matches!(part.operator(), Operator::Function(_)))
+                && !matches!(formula.operator(), Operator::Relation(_))
+        })
+        .collect();
+    if let ([wanted], [claim]) = (others.as_slice(), asked.answer.formulas.as_slice()) {
+        let exact = number(&wanted.substitute(&angle, &substitution::exactly(at)))?;
+        let claimed = match claim.as_equation() {
+            Some((_, right)) => right,
+            None => claim,
+        };
+        return Some(match agrees(exact, claimed)? {
+            true => Verdict::Holds,
+            false => Verdict::fails_at(
+                "it is another value",
+                format!("it is about {}", equivalence::number(exact)),
+            ),
+        });
+    }
     let wanted: Vec<Function> = asked
         .formulas
         .iter()
