@@ -28,6 +28,7 @@ mod substitution;
 mod systems;
 mod vector_systems;
 mod vectors;
+mod vocabulary;
 
 use std::collections::BTreeSet;
 
@@ -97,7 +98,10 @@ pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
             return Verdict::Holds;
         }
     }
-    usual
+    match vocabulary::is_understood(&parts(&statement)) {
+        true => usual,
+        false => Verdict::cannot_tell("what is asked is not understood"),
+    }
 }
 
 /// A piece of a statement or answer that is kept for itself.

@@ -81,7 +81,7 @@ const OUTCOMES: [(&str, Outcome); 40] = [
 ];
 
 /// Words that are written in formulas without a sign that they are words.
-const BARE_WORDS: [&str; 89] = [
+const BARE_WORDS: [&str; 93] = [
     "one",
     "two",
     "complex",
@@ -171,6 +171,10 @@ const BARE_WORDS: [&str; 89] = [
     "center",
     "radius",
     "saddle",
+    "conservative",
+    "orthogonal",
+    "parallel",
+    "perpendicular",
 ];
 
 impl Answer {
@@ -312,7 +316,8 @@ pub(super) fn read(parts: &[Part<'_>], problem: &Problem) -> Result<Answer, Stri
 
 /// The words end with the name of what the next number counts.
 fn is_about_multiplicity(words: &str) -> bool {
-    let words = words.trim_end_matches(|c: char| !c.is_alphabetic());
+    // A number after the word is the count already: "(multiplicity 2), 3".
+    let words = words.trim_end_matches(|c: char| !c.is_alphanumeric());
     ["multiplicity", "multiplicity of", "mult", "multiplicity is"]
         .iter()
         .any(|end| words.ends_with(end))

@@ -262,7 +262,12 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
         "exact length",
     ];
     let has_integral = question.has(|operator| matches!(operator, Operator::Integral(_)));
-    if asks(&measured) && !has_integral && !question.definitions.is_empty() {
+    let is_of_vectors = asks(&[
+        "parallelogram",
+        "parallelepiped",
+        "determined by the vectors",
+    ]);
+    if asks(&measured) && !has_integral && !is_of_vectors && !question.definitions.is_empty() {
         return Some(Kind::Geometry);
     }
     let top = |wanted: fn(&Operator) -> bool| {
@@ -309,6 +314,7 @@ fn kind(question: &Question<'_>) -> Option<Kind> {
     if asks(&[
         "gradient",
         "directional derivative",
+        "maximum rate of change",
         "derivative of the function in the direction",
     ]) {
         return Some(Kind::Gradient);

@@ -113,6 +113,14 @@ fn quantity(question: &Question, main: &Expression) -> Result<Expression, ()> {
         () if asks(&["modulus"]) || is_complex && asks(&["absolute value", "magnitude"]) => {
             Expression::function(Function::Abs, main.clone())
         }
+        () if is_complex && asks(&["and its conjugate", "and its complex conjugate"]) => {
+            let conjugate = Expression::function(Function::Conjugate, main.clone());
+            match (asks(&["product"]), asks(&["sum"])) {
+                (true, false) => Expression::product([main.clone(), conjugate]),
+                (false, true) => Expression::sum([main.clone(), conjugate]),
+                _ => return Err(()),
+            }
+        }
         () if is_complex
             && asks(&["conjugate of", "complex conjugate", "the conjugate"])
             && matches!(main.operator(), Operator::Sum | Operator::Product) =>

@@ -57,6 +57,10 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
     if let Some(verdict) = forms::judge(&givens, question, answer) {
         return verdict;
     }
+    if asks(&["possible rational", "potential rational"]) {
+        return possible_zeros(&givens, answer)
+            .unwrap_or_else(|| Verdict::cannot_tell("what is asked is not understood"));
+    }
     if asks(&["zero", "root", "solution"])
         && let Some(body) = givens.body()
     {
@@ -580,6 +584,26 @@ fn inverse(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verd
         .collect();
     let restrictions: Vec<&Expression> = restrictions.iter().collect();
     if restrictions.is_empty() {
+        // "x ≥ 0" beside the inverse: it is defined where the function has its values.
+        let y = Expression::symbol(if x.name() == "y" { "x" } else { "y" });
+        let stated: Vec<Expression> = answer
+            .formulas
+            .iter()
+            .filter(|f| matches!(f.as_relation(), Some((_, r, _)) if r != Relation::Equal))
+            .map(|f| f.substitute(&letter, &y))
+            .collect();
+        if !stated.is_empty() && question.says(&["domain"]) {
+            let stated = Answer {
+                formulas: stated,
+                ..Answer::default()
+            };
+            if let Some(Verdict::Fails { witness, .. }) = sets::range(givens, question, &stated) {
+                return Some(Verdict::Fails {
+                    reason: "the inverse has another domain".into(),
+                    witness,
+                });
+            }
+        }
         return Some(Verdict::Holds);
     }
     let back = claimed.substitute(&letter, body);
@@ -590,6 +614,55 @@ fn inverse(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verd
                 Verdict::fails_at("the inverse of f(x) is not x", witness)
             }
             _ => Verdict::Holds,
+        },
+    )
+}
+
+/// The numbers ± p/q where p divides the constant term and q the leading coefficient.
+fn possible_zeros(givens: &Givens, answer: &Answer) -> Option<Verdict> {
+    use crate::rational::Rational;
+    let letter = givens.letter()?;
+    let body = crate::normal_form::normal(givens.body()?).ok()?;
+    let polynomial = crate::views::univariate(&body, &letter)?;
+    let whole_number = |r: Rational| r.as_i64().map(i64::unsigned_abs).filter(|n| *n <= 100_000);
+    let divisors = |n: u64| (1..=n).filter(move |d| n.is_multiple_of(*d));
+    let last = whole_number(polynomial.coefficient(0)).filter(|n| *n > 0)?;
+    let lead = whole_number(polynomial.leading().clone())?;
+    let mut wanted: BTreeSet<Rational> = BTreeSet::new();
+    for p in divisors(last) {
+        for q in divisors(lead) {
+            let value = Rational::fraction(p as i64, q as i64);
+            wanted.insert(-value.clone());
+            wanted.insert(value);
+        }
+    }
+    let mut claimed: BTreeSet<Rational> = BTreeSet::new();
+    for formula in &answer.formulas {
+        let value = right_of(formula);
+        let members = match value.operator() {
+            Operator::Set | Operator::List => value.operands().to_vec(),
+            _ => vec![value.clone()],
+        };
+        for member in members {
+            for value in super::answer::with_signs(&member, false) {
+                claimed.insert(crate::evaluate::exact(&value, &Default::default())?.into());
+            }
+        }
+    }
+    if claimed.is_empty() {
+        return None;
+    }
+    Some(
+        match (
+            wanted.difference(&claimed).next(),
+            claimed.difference(&wanted).next(),
+        ) {
+            (None, None) => Verdict::Holds,
+            (_, Some(value)) => Verdict::fails_at(
+                "a number is not possible",
+                format!("{value} is no quotient of divisors of {last} and {lead}"),
+            ),
+            (Some(value), None) => Verdict::fails_at("a number is missing", format!("{value}")),
         },
     )
 }

@@ -704,13 +704,16 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
             }
         }
         () if asks(&["eigenvector", "eigenspace"]) => {
-            first.and_then(|g| eigenvectors(g, question, answer))
+            first.and_then(|g| match given_eigenvalue(question) {
+                Some(value) => eigenspace(g, &value, answer),
+                None => eigenvectors(g, question, answer),
+            })
         }
         () if asks(&["eigenvalue", "characteristic"]) => {
             first.and_then(|g| eigenvalues(g, question, answer))
         }
         () if asks(&["diagonaliz", "diagonalis"]) => first.and_then(|g| diagonalised(g, answer)),
-        () if asks(&["factorization", "decomposition"]) => None,
+        () if asks(&["factorization", "decomposition", "factorisation"]) => Some(unknown()),
         () if asks(&["independent", "linearly dependent", "independence"]) => {
             independent(&task, answer)
         }
@@ -726,6 +729,16 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
         }
         () if asks(&["row space"]) && !asks(&["dimension"]) => first.and_then(|g| basis(g, answer)),
         () if asks(&["basis", "span"]) => None,
+        () if asks(&["parallelepiped"]) && task.grids.len() == 3 => {
+            let volume = || {
+                let cross = task.grids[1].cross(&task.grids[2]).ok()?;
+                let product = task.grids[0].dot(&cross).ok()?;
+                Some(Expression::function(Function::Abs, product))
+            };
+            volume().map(|volume| one_number(question, answer, &volume))
+        }
+        () if asks(&["least-squares", "least squares"]) => least_squares(&task, answer),
+        () if asks(&["adjoint", "adjugate", "cofactor", "minor"]) => None,
         () if asks(&["parallelogram", "area of the triangle"]) && task.grids.len() == 2 => {
             let pad = |g: &Grid| {
                 let mut entries = g.entries.clone();
@@ -820,6 +833,12 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
                 .and_then(|g| g.length().ok())
                 .map(|exact| one_number(question, answer, &exact))
         }
+        () if asks(&["parallel"])
+            && asks(&["orthogonal", "perpendicular"])
+            && task.grids.len() == 2 =>
+        {
+            direction(&task.grids[0], &task.grids[1], answer)
+        }
         () if asks(&["orthogonal", "perpendicular"]) && task.grids.len() == 2 => {
             let product = task.grids[0].dot(&task.grids[1]).ok();
             product.and_then(|product| {
@@ -837,6 +856,12 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
         return verdict;
     }
     if asks(&[
+        "adjoint",
+        "adjugate",
+        "cofactor",
+        "minor",
+        "least squares",
+        "least-squares",
         "eigen",
         "diagonal",
         "basis",
@@ -852,6 +877,108 @@ pub(super) fn judge(question: &Question, answer: &Answer) -> Verdict {
         return unknown();
     }
     computed(&task, question, answer).unwrap_or_else(unknown)
+}
+
+/// "Orthogonal", "parallel" or "neither", for two vectors.
+fn direction(a: &Grid, b: &Grid, answer: &Answer) -> Option<Verdict> {
+    let is_zero = |e: &Expression| Some(normal_form::normal(e).ok()?.is_zero());
+    let (x, y) = (a.as_vector()?, b.as_vector()?);
+    if x.len() != y.len() {
+        return None;
+    }
+    let product = a.dot(b).ok()?;
+    let is_orthogonal = is_zero(&product)?;
+    let mut is_parallel = true;
+    for i in 0..x.len() {
+        for j in 0..i {
+            let cross = Expression::difference(
+                Expression::product([x[i].clone(), y[j].clone()]),
+                Expression::product([x[j].clone(), y[i].clone()]),
+            );
+            is_parallel &= is_zero(&cross)?;
+        }
+    }
+    let claimed = match () {
+        () if answer.says(&["neither"]) => (false, false),
+        () if answer.says(&["orthogonal", "perpendicular"]) => (true, false),
+        () if answer.says(&["parallel"]) => (false, true),
+        () => return None,
+    };
+    Some(match claimed == (is_orthogonal, is_parallel) {
+        true => Verdict::Holds,
+        false => Verdict::fails_at(
+            "they lie otherwise",
+            format!("the dot product is {}", equations::shown(&product)),
+        ),
+    })
+}
+
+/// `λ = 5` in the statement.
+fn given_eigenvalue(question: &Question) -> Option<Expression> {
+    let mut values = question.formulas.iter().filter_map(|formula| {
+        let (left, right) = formula.as_equation()?;
+        let is_lambda = left.as_symbol().is_some_and(|s| s.name() == "λ");
+        (is_lambda && right.free_symbols().is_empty()).then(|| right.clone())
+    });
+    match (values.next(), values.next()) {
+        (Some(only), None) => Some(only),
+        _ => None,
+    }
+}
+
+/// Vectors that belong to one eigenvalue: they are the null space of A - λ I.
+fn eigenspace(grid: &Grid, value: &Expression, answer: &Answer) -> Option<Verdict> {
+    let mut shifted = grid.clone();
+    for row in 0..grid.rows {
+        let entry = &mut shifted.entries[row * grid.columns + row];
+        *entry = collected(&Expression::difference(entry.clone(), value.clone()));
+    }
+    if grid.rows != grid.columns {
+        return None;
+    }
+    // The value may be repeated in front of its vectors.
+    let mut vectors = answer.clone();
+    vectors
+        .formulas
+        .retain(|formula| formula != value && right_side(formula) != value);
+    vectors.labels.clear();
+    null_space(&shifted, &vectors)
+}
+
+/// The solution of AᵀA x = Aᵀ b.
+fn least_squares(task: &Task, answer: &Answer) -> Option<Verdict> {
+    let [claim] = answer.formulas.as_slice() else {
+        return None;
+    };
+    let Ok(Value::Grid(claimed)) = task.value(right_side(claim)) else {
+        return None;
+    };
+    let matrix = task.grids.iter().find(|g| g.columns > 1)?;
+    let right = task
+        .grids
+        .iter()
+        .find(|g| g.columns == 1 && g.rows == matrix.rows)?;
+    let column = Grid {
+        rows: claimed.entries.len(),
+        columns: 1,
+        entries: claimed.entries,
+    };
+    let across = matrix.transposed();
+    let image = across.times(&matrix.times(&column).ok()?).ok()?;
+    let wanted = across.times(right).ok()?;
+    for (found, wanted) in image.entries.iter().zip(&wanted.entries) {
+        match equivalence::compare(found, wanted) {
+            Equivalence::Equal => {}
+            Equivalence::Different(witness) => {
+                return Some(Verdict::fails_at(
+                    "it does not solve the normal equations",
+                    witness,
+                ));
+            }
+            Equivalence::Unknown(reason) => return Some(Verdict::cannot_tell(reason)),
+        }
+    }
+    Some(Verdict::Holds)
 }
 
 /// The projection of one vector onto another: the vector, the number, or both.

@@ -23,6 +23,15 @@ pub(super) struct Asked {
 }
 
 pub(super) fn judge(context: &Context<'_>) -> Verdict {
+    if context.question.says(&[
+        "nth derivative",
+        "n-th derivative",
+        "$ th derivative",
+        "$ -th derivative",
+        "$th derivative",
+    ]) {
+        return Verdict::cannot_tell("derivatives of any order are not checked");
+    }
     let Some(mut asked) = parametric(context).or_else(|| asked(context)) else {
         return Verdict::cannot_tell("it is not clear what is to be differentiated");
     };
@@ -158,6 +167,20 @@ pub(super) fn asked(context: &Context<'_>) -> Option<Asked> {
     } else if order > 1 && by.len() == 1 && by[0].1 == 1 {
         by[0].1 = std::mem::take(&mut order);
     }
+    // `z = x^2 y`, `x = t`, `y = t^3`: what is differentiated depends on t through x and y.
+    let mut body = body;
+    let is_inner = |letter: &Symbol| by.iter().all(|(by, _)| by != letter);
+    if by.iter().any(|(letter, _)| !body.mentions(letter)) {
+        for letter in body.free_symbols() {
+            if is_inner(&letter)
+                && let Some(inner) = question.definition(&letter)
+                && by.iter().any(|(by, _)| inner.body.mentions(by))
+            {
+                body = body.substitute(&letter, &inner.body);
+            }
+        }
+        variables = by.iter().map(|(letter, _)| letter.clone()).collect();
+    }
     Some(Asked {
         body,
         variables,
@@ -170,6 +193,15 @@ pub(super) fn asked(context: &Context<'_>) -> Option<Asked> {
 /// dy/dx of a curve that is given by x and y as functions of another letter.
 fn parametric(context: &Context<'_>) -> Option<Asked> {
     let question = context.question;
+    // `dz/dt` is no slope of the curve.
+    let is_of_other = |named: NamedDerivative| {
+        let function = named.function.as_symbol();
+        function.is_some_and(|f| !["y", "f", "x"].contains(&f.name()))
+    };
+    let mut named = question.formulas.iter().filter_map(named_derivative);
+    if named.any(is_of_other) {
+        return None;
+    }
     let of = |name: &str| {
         let definition = question.definition(&Symbol::new(name))?;
         Some(definition.body.clone())

@@ -51,6 +51,19 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
         }
         () => Measure::Area,
     };
+    if let Some((speed, from, to)) = parametric(context) {
+        let whole = match measure {
+            Measure::Length => definite(speed.0, &speed.1, from, to),
+            _ => return Verdict::cannot_tell("what a parametric curve bounds is not checked"),
+        };
+        return integral::value(context, &whole, "the length");
+    }
+    if measure == Measure::Area
+        && let Some((body, letter, from, to)) = polar(context)
+    {
+        let whole = definite(body, &letter, from, to);
+        return integral::value(context, &whole, "the area");
+    }
     let Some((curves, letter)) = curves(context) else {
         return Verdict::cannot_tell("the curves are not understood");
     };
@@ -124,6 +137,108 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
     };
     let whole = Expression::new(Operator::Integral(kind), [body, x, from, to]);
     integral::value(context, &whole, name)
+}
+
+fn definite(body: Expression, letter: &Symbol, from: Expression, to: Expression) -> Expression {
+    let kind = Integration {
+        signs: 1,
+        closed: false,
+        variables: 1,
+        bounds: Bounds::Between,
+    };
+    let letter = symbol_expression(letter);
+    Expression::new(Operator::Integral(kind), [body, letter, from, to])
+}
+
+/// The speed along a curve that is given by x and y as functions of another letter, with that
+/// letter and its bounds.
+fn parametric(context: &Context<'_>) -> Option<((Expression, Symbol), Expression, Expression)> {
+    let question = context.question;
+    let x = question.definition(&Symbol::new("x"))?;
+    let y = question.definition(&Symbol::new("y"))?;
+    let mut letters = x.body.free_symbols();
+    letters.extend(y.body.free_symbols());
+    let letter = letters.iter().next()?.clone();
+    if letters.len() != 1 || !["t", "θ", "u", "s"].contains(&letter.name()) {
+        return None;
+    }
+    let (from, to) = bounds(context, &letter)?;
+    let square = |body: &Expression| {
+        let slope = crate::derivative::derivative(body, &letter)?;
+        Some(Expression::power(slope, Expression::integer(2)))
+    };
+    let speed = Expression::root(Expression::sum([square(&x.body)?, square(&y.body)?]));
+    Some(((speed, letter), from, to))
+}
+
+/// Half the square of r, and the angles between which a curve r = f(θ) goes round once.
+fn polar(context: &Context<'_>) -> Option<(Expression, Symbol, Expression, Expression)> {
+    let question = context.question;
+    let r = question.definition(&Symbol::new("r"))?;
+    let letter = r.body.free_symbols().into_iter().next()?;
+    let is_one = question.definitions.len() == 1 && r.body.free_symbols().len() == 1;
+    if !is_one || letter.name() != "θ" || question.says(&["outside", "surface", "common"]) {
+        return None;
+    }
+    let half = Expression::fraction(Expression::integer(1), Expression::integer(2));
+    let square = Expression::power(r.body.clone(), Expression::integer(2));
+    let body = Expression::product([half, square]);
+    if let Some((from, to)) = bounds(context, &letter) {
+        return Some((body, letter, from, to));
+    }
+    let mut leaves = Leaves::of([symbol_expression(&letter)]);
+    let program = compile(&r.body, &mut leaves)
+        .ok()
+        .filter(|_| leaves.len() == 1)?;
+    let of = |angle: f64| program.value(&[angle], context.budget);
+    let turn = 2.0 * std::f64::consts::PI;
+    let zeros = super::zeros::zeros(0.0, turn, 720, of);
+    let pi = || Expression::constant(Constant::Pi);
+    let twice_pi = || Expression::product([Expression::integer(2), pi()]);
+    if question.says(&["loop", "petal", "leaf"]) {
+        // Between two zeros that follow each other; all petals must be alike.
+        let [first, second, ..] = zeros.as_slice() else {
+            return None;
+        };
+        let exact = |angle: f64| {
+            let share = angle / std::f64::consts::PI * 24.0;
+            let whole = libm::round(share);
+            ((share - whole).abs() < 1e-6).then(|| {
+                Expression::product([
+                    Expression::fraction(
+                        Expression::integer(whole as i64),
+                        Expression::integer(24),
+                    ),
+                    pi(),
+                ])
+            })
+        };
+        let gap = second - first;
+        let alike = zeros
+            .windows(2)
+            .all(|pair| ((pair[1] - pair[0]) - gap).abs() < 1e-6);
+        return alike
+            .then(|| Some((body, letter, exact(*first)?, exact(*second)?)))
+            .flatten();
+    }
+    // Without a change of sign it goes round once in a full turn; where r(θ + π) = -r(θ) it goes
+    // round twice.
+    let samples: Option<Vec<(f64, f64)>> = (0..24)
+        .map(|step| {
+            let angle = turn * (f64::from(step) + 0.37) / 24.0;
+            Some((of(angle)?, of(angle + turn / 2.0)?))
+        })
+        .collect();
+    let samples = samples?;
+    let close = |a: f64, b: f64| (a - b).abs() < 1e-9 * (1.0 + a.abs());
+    if samples.iter().all(|(here, there)| close(*here, -there)) {
+        return Some((body, letter, Expression::integer(0), pi()));
+    }
+    let is_positive = samples
+        .iter()
+        .all(|(here, there)| *here >= 0.0 && *there >= 0.0);
+    let is_rose = samples.iter().all(|(here, there)| close(*here, *there));
+    (is_positive || is_rose).then(|| (body, letter, Expression::integer(0), twice_pi()))
 }
 
 /// "about the x-axis", "around the `$x$`-axis"

@@ -46,7 +46,12 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
             .zip(point.iter().cloned())
             .collect();
     }
-    if directional && at.is_empty() {
+    let steepest = context.question.says(&[
+        "maximum rate of change",
+        "maximum value of the directional derivative",
+        "maximum directional derivative",
+    ]);
+    if (directional || steepest) && at.is_empty() {
         // The point is the first pair or triple that is not the direction.
         let point = context.question.formulas.iter().find_map(|formula| {
             let is_point = matches!(
@@ -75,6 +80,24 @@ pub(super) fn judge(context: &Context<'_>) -> Verdict {
         .claims
         .iter()
         .map(|claim| {
+            if steepest {
+                let Some(true) = claim
+                    .values
+                    .last()
+                    .map(|value| question::components(value).is_none())
+                else {
+                    return Verdict::cannot_tell("the direction is not checked here");
+                };
+                let square = |d: &Expression| Expression::power(d.clone(), Expression::integer(2));
+                let length = Expression::root(Expression::sum(slopes.iter().map(square)));
+                return compare(
+                    context,
+                    &length,
+                    claim,
+                    &variables,
+                    "the greatest rate of change",
+                );
+            }
             if directional {
                 let Some(direction) = &direction else {
                     return Verdict::cannot_tell("the direction is not understood");

@@ -108,8 +108,8 @@ fn over_rectangle(context: &Context<'_>) -> Option<Expression> {
             .iter()
             .map(|chain| match (chain.operator(), chain.operands()) {
                 (Operator::Relation(_), [low, letter, high]) => {
-                    let is_fixed = low.free_symbols().is_empty() && high.free_symbols().is_empty();
-                    is_fixed.then(|| (letter.clone(), low.clone(), high.clone()))
+                    letter.as_symbol()?;
+                    Some((letter.clone(), low.clone(), high.clone()))
                 }
                 _ => None,
             })
@@ -117,6 +117,15 @@ fn over_rectangle(context: &Context<'_>) -> Option<Expression> {
         _ => return None,
     };
     if ranges.len() != 2 {
+        return None;
+    }
+    // Bounds that hold the other letter belong inside.
+    let mut ranges = ranges;
+    let holds_letters = |(_, low, high): &(Expression, Expression, Expression)| {
+        !low.free_symbols().is_empty() || !high.free_symbols().is_empty()
+    };
+    ranges.sort_by_key(holds_letters);
+    if holds_letters(&ranges[0]) {
         return None;
     }
     let kind = Integration {

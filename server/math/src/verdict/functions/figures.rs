@@ -472,7 +472,25 @@ fn vertex(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdi
         Expression::rational(&y.to_big()),
     ];
     let mut rest = answer.formulas.iter();
-    let first = rest.next()?;
+    let mut first = rest.next()?;
+    if let ([equation, point], Some(given)) = (answer.formulas.as_slice(), figure(givens))
+        && matches!(point.operator(), Operator::Tuple(_) | Operator::Interval(_))
+        && equation
+            .as_equation()
+            .is_some_and(|(_, right)| !right.free_symbols().is_empty())
+    {
+        // The equation in another form, and the vertex after it.
+        let written = match equation.as_equation() {
+            Some((left, right)) if matches!(left.operator(), Operator::Apply) => {
+                Expression::equation(Expression::symbol("y"), right.clone())
+            }
+            _ => equation.clone(),
+        };
+        match same_figure(&given, &written) {
+            Verdict::Holds => first = rest.next()?,
+            other => return Some(other),
+        }
+    }
     let only = Answer {
         formulas: vec![first.clone()],
         words: String::new(),

@@ -15,6 +15,25 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         () if says(&["ratio"]) && says(&["simplif", "simplest", "lowest"]) => ratio(asked),
         () if says(&["reference angle"]) => reference_angle(asked),
         () if says(&["coterminal"]) => coterminal(asked),
+        () if says(&[
+            "degree of the polynomial",
+            "leading coefficient",
+            "degree and",
+        ]) && !says(&["write", "find a", "solve"]) =>
+        {
+            degree(asked)
+        }
+        () if says(&["polynomial"])
+            && says(&[
+                "with zeros",
+                "has zeros",
+                "whose zeros",
+                "having zeros",
+                "with roots",
+            ]) =>
+        {
+            with_zeros(asked)
+        }
         () if says(&["coefficient of"]) && says(&["expansion", "expand"]) => coefficient(asked),
         () if says(&["perfect square trinomial", "perfect-square trinomial"])
             && says(&["added", "add "]) =>
@@ -306,4 +325,94 @@ fn completing(asked: &Asked<'_>) -> Option<Verdict> {
         }
     }
     Some(Verdict::Holds)
+}
+
+/// The degree and the leading coefficient of a polynomial.
+fn degree(asked: &Asked<'_>) -> Option<Verdict> {
+    let form = normal_form::normal(asked.givens.body()?).ok()?;
+    let polynomial = form.as_polynomial()?;
+    let mut total = 0;
+    for (monomial, _) in polynomial.terms() {
+        let mut sum = 0;
+        for (kernel, exponent) in monomial.powers() {
+            kernel.as_symbol()?;
+            sum += exponent.as_i64().filter(|exponent| *exponent > 0)?;
+        }
+        total = total.max(sum);
+    }
+    let degree = Expression::integer(total);
+    let lead = || {
+        let letter = asked.givens.letter()?;
+        let polynomial = crate::views::univariate(&form, &letter)?;
+        Some(of_rational(&polynomial.leading()))
+    };
+    let words = &asked.question.words;
+    let wanted: Vec<Expression> = match (words.find("degree"), words.find("leading coefficient")) {
+        (Some(_), None) => vec![degree],
+        (None, Some(_)) => vec![lead()?],
+        (Some(first), Some(second)) if first < second => vec![degree, lead()?],
+        (Some(_), Some(_)) => vec![lead()?, degree],
+        (None, None) => return None,
+    };
+    let claims = &asked.answer.formulas;
+    if claims.len() != wanted.len() {
+        return None;
+    }
+    let names_first = |label: &str| label.contains("degree");
+    if wanted.len() == 2
+        && asked.answer.labels.len() == 2
+        && asked.answer.labels[1].contains("degree")
+        && !names_first(&asked.answer.labels[0])
+        && words.find("degree") < words.find("leading")
+    {
+        // The answer names them in the other order.
+        return None;
+    }
+    let mut all = Verdict::Holds;
+    for (exact, claim) in wanted.iter().zip(claims) {
+        match functions::equal(asked.question, exact, value_of(claim)) {
+            Verdict::Holds => {}
+            fails @ Verdict::Fails { .. } => return Some(fails),
+            doubt => all = doubt,
+        }
+    }
+    Some(all)
+}
+
+/// A polynomial with given zeros: each is one, and there are no more than the degree allows.
+fn with_zeros(asked: &Asked<'_>) -> Option<Verdict> {
+    let mut zeros = Vec::new();
+    for formula in &asked.formulas {
+        for zero in crate::verdict::answer::with_signs(formula, false) {
+            match (zero.operator(), zero.free_symbols().is_empty()) {
+                (Operator::Relation(_) | Operator::Set | Operator::Tuple(_), _) => return None,
+                (_, true) => zeros.push(zero),
+                (_, false) => return None,
+            }
+        }
+    }
+    let [claim] = asked.answer.formulas.as_slice() else {
+        return None;
+    };
+    let body = functions::right_of(claim);
+    let free = body.free_symbols();
+    let letter = free.iter().next().filter(|_| free.len() == 1)?;
+    let polynomial = crate::views::univariate(&normal_form::normal(body).ok()?, letter)?;
+    for zero in &zeros {
+        let value = body.substitute(letter, zero);
+        match equivalence::compare(&value, &Expression::integer(0)) {
+            Equivalence::Equal => {}
+            Equivalence::Different(_) => {
+                return Some(Verdict::fails_at(
+                    "a given zero is none",
+                    format!("it is not 0 at {}", equations::shown(zero)),
+                ));
+            }
+            Equivalence::Unknown(reason) => return Some(Verdict::cannot_tell(reason)),
+        }
+    }
+    match !zeros.is_empty() && polynomial.degree() == zeros.len() {
+        true => Some(Verdict::Holds),
+        false => None,
+    }
 }

@@ -1,12 +1,80 @@
 //! Centres, vertices, foci, directrices and asymptotes of conic sections, and equations of circles.
 
 use super::{Asked, number, tuple, value_of};
-use crate::expression::Expression;
+use crate::expression::{Expression, Symbol};
 use crate::normal_form;
 use crate::rational::Rational;
 use crate::verdict::answer;
 use crate::verdict::functions::figures::circle_of;
 use crate::verdict::{Verdict, functions};
+
+/// The two lines that a hyperbola with upright axes nears.
+fn asymptotes(asked: &Asked<'_>) -> Option<Verdict> {
+    let mut equations = asked.formulas.iter().filter_map(|formula| {
+        let (left, right) = formula.as_equation()?;
+        Some(Expression::difference(left.clone(), right.clone()))
+    });
+    let (zero, None) = (equations.next()?, equations.next()) else {
+        return None;
+    };
+    let letters = ["x", "y"].map(Symbol::new);
+    if !zero.free_symbols().iter().all(|s| letters.contains(s)) {
+        return None;
+    }
+    let slope = |e: &Expression, letter: &Symbol| {
+        let slope = crate::derivative::derivative(e, letter)?;
+        Some(normal_form::collected(&slope))
+    };
+    let origin = |e: &Expression| {
+        let zero = Expression::integer(0);
+        number(
+            &e.substitute(&letters[0], &zero)
+                .substitute(&letters[1], &zero),
+        )
+    };
+    let (by_x, by_y) = (slope(&zero, &letters[0])?, slope(&zero, &letters[1])?);
+    let (a, c) = (
+        number(&slope(&by_x, &letters[0])?)?,
+        number(&slope(&by_y, &letters[1])?)?,
+    );
+    if a * c >= 0.0 || number(&slope(&by_x, &letters[1])?)? != 0.0 {
+        return None;
+    }
+    let (h, k) = (-origin(&by_x)? / a, -origin(&by_y)? / c);
+    let steep = libm::sqrt(-a / c);
+    let mut found = [false; 2];
+    for claim in &asked.answer.formulas {
+        for line in answer::with_signs(claim, true) {
+            let (left, right) = line.as_equation()?;
+            let rest = Expression::difference(left.clone(), right.clone());
+            let at = |x: f64, y: f64| {
+                let put = |e: &Expression, letter: &Symbol, value: f64| {
+                    e.substitute(letter, &crate::verdict::substitution::exactly(value))
+                };
+                number(&put(&put(&rest, &letters[0], x), &letters[1], y))
+            };
+            let size = at(h, k + 1.0)?.abs().max(1e-9);
+            let is_zero = |value: f64| value.abs() < 1e-6 * size;
+            let centre = is_zero(at(h, k)?);
+            let rising = centre && is_zero(at(h + 1.0, k + steep)?);
+            let falling = centre && is_zero(at(h + 1.0, k - steep)?);
+            if !rising && !falling {
+                return Some(Verdict::fails_at(
+                    "it is no asymptote",
+                    format!(
+                        "they go through the centre with the slopes ±{}",
+                        crate::verdict::equivalence::number(steep)
+                    ),
+                ));
+            }
+            found[usize::from(falling)] = true;
+        }
+    }
+    Some(match found {
+        [true, true] => Verdict::Holds,
+        _ => Verdict::fails_at("an asymptote is missing", "there are two"),
+    })
+}
 
 /// A x² + C y² + D x + E y + F = 0, in two pieces: along each axis.
 struct Conic {
@@ -21,6 +89,9 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
     let says = |phrases: &[&str]| asked.says(phrases);
     if says(&["circle"]) && says(&["equation"]) && says(&["center", "centre", "diameter"]) {
         return circle(asked);
+    }
+    if says(&["asymptote"]) && says(&["hyperbola"]) {
+        return asymptotes(asked);
     }
     let names = [
         "foci",

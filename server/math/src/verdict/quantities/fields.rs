@@ -13,6 +13,26 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
     let says = |phrases: &[&str]| asked.says(phrases);
     match () {
         () if says(&["potential function", "such that"]) && is_gradient(asked) => potential(asked),
+        () if says(&[
+            "find an integrating factor",
+            "find the integrating factor",
+            "determine an integrating factor",
+            "determine the integrating factor",
+        ]) && !says(&["solve", "solution"]) =>
+        {
+            integrating_factor(asked)
+        }
+        () if says(&["sphere"])
+            && says(&["center", "centre", "radius"])
+            && !says(&["equation"]) =>
+        {
+            sphere(asked)
+        }
+        () if says(&["distance between"]) && says(&["point"]) => between_points(asked),
+        () if says(&["initial point", "component form"]) => from_points(asked),
+        () if says(&["conservative"]) && says(&["whether", "is the", "determine if"]) => {
+            conservative(asked)
+        }
         () if says(&["line integral", "work done", "work "]) => work(asked),
         () if says(&["curvature"]) && !says(&["radius of"]) => curvature(asked),
         () if says(&["wronskian"]) => wronskian(asked),
@@ -79,6 +99,235 @@ fn potential(asked: &Asked<'_>) -> Option<Verdict> {
         }
     }
     Some(Verdict::Holds)
+}
+
+/// Whether a field is a gradient: "yes" or "no".
+fn conservative(asked: &Asked<'_>) -> Option<Verdict> {
+    let field = field(asked)?;
+    let words = format!(" {} ", asked.answer.words);
+    if !asked.answer.formulas.is_empty() {
+        return None;
+    }
+    let says_no = [" no ", " not ", " no."]
+        .iter()
+        .any(|no| words.contains(no));
+    let says_yes = ["conservative", "yes"]
+        .iter()
+        .any(|yes| words.contains(yes));
+    if !says_no && !says_yes {
+        return None;
+    }
+    let letters = ["x", "y", "z"].map(Symbol::new);
+    let mut witness = None;
+    for i in 0..field.len() {
+        for j in 0..i {
+            let (left, right) = (
+                derivative(&field[i], &letters[j])?,
+                derivative(&field[j], &letters[i])?,
+            );
+            match equivalence::compare(&left, &right) {
+                Equivalence::Equal => {}
+                Equivalence::Different(told) => witness = Some(told),
+                Equivalence::Unknown(reason) => return Some(Verdict::cannot_tell(reason)),
+            }
+        }
+    }
+    Some(match (witness, says_no) {
+        (None, false) | (Some(_), true) => Verdict::Holds,
+        (None, true) => Verdict::fails_at("it is conservative", "the mixed derivatives agree"),
+        (Some(told), false) => Verdict::fails_at("it is not conservative", told),
+    })
+}
+
+/// A function μ with μ′ = P μ for the equation y′ + P y = Q.
+fn integrating_factor(asked: &Asked<'_>) -> Option<Verdict> {
+    let unclear = || Some(Verdict::cannot_tell("the equation is not understood"));
+    let slope_of = |part: &Expression| match (part.operator(), part.operands()) {
+        (Operator::Prime(1), [function]) => function.as_symbol().cloned(),
+        (Operator::Derivative(by), [function, _]) if by.orders.as_slice() == [1] => {
+            function.as_symbol().cloned()
+        }
+        _ => None,
+    };
+    let mut found = asked.formulas.iter().filter_map(|formula| {
+        let (left, right) = formula.as_equation()?;
+        let function = formula.parts().find_map(slope_of)?;
+        let zero = Expression::difference(left.clone(), right.clone());
+        Some((zero, function))
+    });
+    let (Some((zero, function)), None) = (found.next(), found.next()) else {
+        return unclear();
+    };
+    fn with_letter(
+        e: &Expression,
+        is_slope: &impl Fn(&Expression) -> bool,
+        by: &Expression,
+    ) -> Expression {
+        match is_slope(e) {
+            true => by.clone(),
+            false => e.map_operands(|operand| with_letter(operand, is_slope, by)),
+        }
+    }
+    let slope = Symbol::new("□");
+    let kernel = Expression::new(Operator::Symbol(slope.clone()), []);
+    let zero = with_letter(&zero, &|part| slope_of(part).is_some(), &kernel);
+    let (Some(lead), Some(rest)) = (derivative(&zero, &slope), derivative(&zero, &function)) else {
+        return unclear();
+    };
+    let (lead, rest) = (normal_form::collected(&lead), normal_form::collected(&rest));
+    let is_linear = [&lead, &rest]
+        .iter()
+        .all(|e| !e.mentions(&slope) && !e.mentions(&function));
+    let claim = asked.answer.formulas.as_slice();
+    let ([claim], true) = (claim, is_linear) else {
+        return unclear();
+    };
+    let claim = value_of(claim);
+    let letter = rest
+        .free_symbols()
+        .into_iter()
+        .chain(claim.free_symbols())
+        .find(|letter| ["x", "t"].contains(&letter.name()));
+    let Some(growth) = letter.and_then(|letter| derivative(claim, &letter)) else {
+        return unclear();
+    };
+    let wanted = Expression::product([Expression::fraction(rest, lead), claim.clone()]);
+    Some(match equivalence::compare(&growth, &wanted) {
+        Equivalence::Equal => Verdict::Holds,
+        Equivalence::Different(witness) => {
+            Verdict::fails_at("it does not make the left side a derivative", witness)
+        }
+        Equivalence::Unknown(reason) => Verdict::cannot_tell(reason),
+    })
+}
+
+/// The centre and the radius of a sphere, each where the words ask for it.
+fn sphere(asked: &Asked<'_>) -> Option<Verdict> {
+    let letters = ["x", "y", "z"].map(Symbol::new);
+    let mut equations = asked.formulas.iter().filter_map(|formula| {
+        let (left, right) = formula.as_equation()?;
+        let zero = Expression::difference(left.clone(), right.clone());
+        (zero.free_symbols().len() == 3).then_some(zero)
+    });
+    let (zero, None) = (equations.next()?, equations.next()) else {
+        return None;
+    };
+    let put = |e: &Expression, point: &[Expression]| {
+        let mut here = e.clone();
+        for (letter, at) in letters.iter().zip(point) {
+            here = here.substitute(letter, at);
+        }
+        normal_form::collected(&here)
+    };
+    let origin = vec![Expression::integer(0); 3];
+    let mut centre = Vec::new();
+    let mut twice = None;
+    for letter in &letters {
+        let slope = normal_form::collected(&derivative(&zero, letter)?);
+        let bend = normal_form::collected(&derivative(&slope, letter)?);
+        if number(&bend)? == 0.0 || twice.as_ref().is_some_and(|known| *known != bend) {
+            return None;
+        }
+        let at = Expression::fraction(Expression::negative(put(&slope, &origin)), bend.clone());
+        centre.push(normal_form::collected(&at));
+        twice = Some(bend);
+    }
+    let square = Expression::fraction(
+        Expression::product([Expression::integer(-2), put(&zero, &centre)]),
+        twice?,
+    );
+    let radius = Expression::root(normal_form::collected(&square));
+    let mut decided = false;
+    for claim in &asked.answer.formulas {
+        let claim = value_of(claim);
+        let pairs: Vec<(&Expression, &Expression)> = match (claim.operator(), claim.operands()) {
+            (Operator::Apply, [_, entries @ ..]) if entries.len() == 3 => {
+                centre.iter().zip(entries).collect()
+            }
+            _ => match tuple(claim) {
+                Some(entries) if entries.len() == 3 => centre.iter().zip(entries).collect(),
+                Some(_) => return None,
+                None => vec![(&radius, claim)],
+            },
+        };
+        for (exact, claimed) in pairs {
+            match functions::equal(asked.question, exact, claimed) {
+                Verdict::Holds => decided = true,
+                other => return Some(other),
+            }
+        }
+    }
+    decided.then_some(Verdict::Holds)
+}
+
+/// Points in round brackets, with a name or without.
+fn given_points<'a>(asked: &'a Asked<'_>) -> Vec<&'a [Expression]> {
+    asked
+        .formulas
+        .iter()
+        .filter_map(|formula| match (formula.operator(), formula.operands()) {
+            (Operator::Apply, [_, entries @ ..]) => Some(entries),
+            _ => tuple(value_of(formula)),
+        })
+        .filter(|entries| entries.len() >= 2 && entries.iter().all(|e| number(e).is_some()))
+        .collect()
+}
+
+/// The distance of two points.
+fn between_points(asked: &Asked<'_>) -> Option<Verdict> {
+    let points = given_points(asked);
+    let [from, to] = points.as_slice() else {
+        return None;
+    };
+    if from.len() != to.len() {
+        return None;
+    }
+    let squares = from
+        .iter()
+        .zip(*to)
+        .map(|(from, to)| square(&Expression::difference(to.clone(), from.clone())));
+    asked.value(&Expression::root(Expression::sum(squares)))
+}
+
+/// The vector from one point to another, and its length.
+fn from_points(asked: &Asked<'_>) -> Option<Verdict> {
+    let points = given_points(asked);
+    let [from, to] = points.as_slice() else {
+        return None;
+    };
+    let along: Vec<Expression> = from
+        .iter()
+        .zip(*to)
+        .map(|(from, to)| normal_form::collected(&Expression::difference(to.clone(), from.clone())))
+        .collect();
+    let length = Expression::root(Expression::sum(along.iter().map(square)));
+    let mut decided = false;
+    for claim in &asked.answer.formulas {
+        let claim = value_of(claim);
+        let entries = match tuple(claim) {
+            Some(entries) => Some(entries.to_vec()),
+            None => vectors::entries(claim),
+        };
+        let pairs: Vec<(Expression, Expression)> = match entries {
+            Some(mut entries) => {
+                if entries.len() == 3 && along.len() == 2 && entries[2].as_i64() == Some(0) {
+                    entries.truncate(2);
+                }
+                if entries.len() != along.len() {
+                    return None;
+                }
+                along.iter().cloned().zip(entries).collect()
+            }
+            None => vec![(length.clone(), claim.clone())],
+        };
+        for (exact, claimed) in pairs {
+            match functions::equal(asked.question, &exact, &claimed) {
+                Verdict::Holds => decided = true,
+                other => return Some(other),
+            }
+        }
+    }
+    decided.then_some(Verdict::Holds)
 }
 
 /// The curve `r(t) = …` with its letter.

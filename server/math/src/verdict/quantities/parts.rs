@@ -111,10 +111,22 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         return None;
     }
     let mut all = Verdict::Holds;
+    let is_local = asked.says(&["local", "relative"]);
     for (words, places) in groups {
+        let words = match words {
+            "find the maximum value" if is_local => "find the local maximum",
+            "find the minimum value" if is_local => "find the local minimum",
+            words => words,
+        };
+        let kind = ["hyperbola", "ellipse", "parabola", "sphere", "circle"]
+            .into_iter()
+            .find(|kind| asked.says(&[kind]));
         let question = Question {
             problem: asked.question.problem.clone(),
-            words: words.into(),
+            words: match kind {
+                Some(kind) => format!("{words} of the {kind}"),
+                None => words.into(),
+            },
             formulas: asked.formulas.clone(),
         };
         let formulas: Vec<Expression> = places

@@ -21,7 +21,7 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         () if says(&["speed"]) => speed(asked),
         () if says(&["arc length", "length of the curve"]) => length(asked),
         () if says(&["parametric equations"]) && says(&["line"]) => line(asked),
-        () if says(&["derivative", "differentiate", "velocity"])
+        () if (says(&["derivative", "differentiate", "velocity"]) || primes(asked).is_some())
             && !says(&["directional", "partial", "gradient"]) =>
         {
             vector_derivative(asked)
@@ -345,9 +345,24 @@ fn unit_tangent(asked: &Asked<'_>) -> Option<Verdict> {
     same_vector(asked, &unit)
 }
 
+/// The order of a derivative that is asked for by its sign: `\mathbf{r}''(t)`.
+fn primes(asked: &Asked<'_>) -> Option<u32> {
+    asked.formulas.iter().find_map(|formula| {
+        let function = match (formula.operator(), formula.operands()) {
+            (Operator::Apply, [function, at]) if at.as_symbol().is_some() => function,
+            _ => formula,
+        };
+        match (function.operator(), function.operands()) {
+            (Operator::Prime(order), [name]) if name.as_symbol()?.is_vector() => Some(*order),
+            _ => None,
+        }
+    })
+}
+
 fn vector_derivative(asked: &Asked<'_>) -> Option<Verdict> {
     let (entries, letter) = curve(asked)?;
     let order = match () {
+        () if matches!(primes(asked), Some(1..=3)) => primes(asked)?,
         () if asked.says(&["second derivative", "acceleration"]) => 2,
         () if asked.says(&["third"]) => return None,
         () => 1,
