@@ -202,11 +202,14 @@ impl RecordedMarks {
             said.push_str(&format!(" Already there, not written again: {there}."));
         }
         if !self.by_answer.is_empty() {
-            let marked = self.by_answer.iter().map(|(question, wrong)| match wrong {
-                None => format!("{question} right"),
-                Some(why) => format!("{question} wrong ({why})"),
+            let right = self.by_answer.iter().filter(|(_, wrong)| wrong.is_none());
+            let right = Some(right.count()).filter(|right| *right > 0);
+            let wrong = self.by_answer.iter().filter_map(|(question, wrong)| {
+                let why = wrong.as_ref()?;
+                Some(format!("{question} wrong ({why})"))
             });
-            let marked: Vec<String> = marked.collect();
+            let right = right.map(|right| format!("{right} right"));
+            let marked: Vec<String> = right.into_iter().chain(wrong).collect();
             said.push_str(&format!(" Marked by their answers: {}.", marked.join(", ")));
         }
         let gone = with(|fate| matches!(fate, Fate::NoSource));
@@ -557,7 +560,7 @@ mod tests {
         assert!(after.ends_with("  mark: wrong\n"), "{after}");
         let said = done.summary();
         assert!(
-            said.contains("Marked by their answers: question 1 right, question 2 wrong ("),
+            said.contains("Marked by their answers: 1 right, question 2 wrong ("),
             "{said}"
         );
     }
