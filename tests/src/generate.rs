@@ -2,6 +2,8 @@
 
 use std::fmt::Write as _;
 
+use chrono::{Days, NaiveDate};
+
 /// Problems in one file.
 const PROBLEMS_PER_FILE: usize = 250;
 /// Problems in one course.
@@ -45,6 +47,79 @@ pub fn notebook(problems: usize, seed: u64) -> Vec<(String, String)> {
         }
     }
     files
+}
+
+/// What to plan for: a course `Term` in one file.
+#[derive(Clone, Copy, Debug)]
+pub struct Term {
+    /// Patterns, ten to a topic, each with three problems.
+    pub patterns: usize,
+    /// Days from 2027-02-15 to the last exam.
+    pub days: u64,
+    /// Exams, evenly over these days; each covers a half of the topics, or a little more.
+    pub exams: usize,
+    /// Tries of all problems together, in the sixteen weeks before 2027-02-15.
+    pub tries: usize,
+}
+
+impl Term {
+    /// The path and text of its notes, with an hour of study a day. One topic in five was never
+    /// learned, and its problems were not tried.
+    pub fn notes(self, seed: u64) -> (String, String) {
+        const PROBLEMS: usize = 3;
+        let today = NaiveDate::from_ymd_opt(2027, 2, 15).expect("a date");
+        let mut numbers = Numbers(seed);
+        let topics = self.patterns.div_ceil(10);
+        let mut text = "@course Term\n  minutes: 60 min\n\n".to_owned();
+        for exam in 1..=self.exams {
+            let on = today + Days::new(self.days * exam as u64 / self.exams as u64);
+            let first = 1 + numbers.below(topics.div_ceil(2));
+            let last = first + topics / 2;
+            let weight = 100 / self.exams;
+            writeln!(
+                text,
+                "@exam Exam {exam}\n  on: {on}\n  covers: {first} .. {last}\n  weight: {weight}%\n"
+            )
+            .expect("strings take text");
+        }
+        let learned = |pattern: usize| (pattern / 10) % 5 != 4;
+        let mut tries = vec![Vec::new(); self.patterns * PROBLEMS];
+        let tried: Vec<usize> = (0..tries.len())
+            .filter(|problem| learned(problem / PROBLEMS))
+            .collect();
+        for _ in 0..self.tries {
+            let problem = tried[numbers.below(tried.len())];
+            let day = today - Days::new(1 + numbers.below(112) as u64);
+            let how = ["right", "right", "partly", "wrong"][numbers.below(4)];
+            let notes = ["closed", "closed", "open"][numbers.below(3)];
+            tries[problem].push(format!("  tried: {day} {notes} {how} 5 min\n"));
+        }
+        for (problem, mut tries) in tries.into_iter().enumerate() {
+            let pattern = problem / PROBLEMS;
+            if problem % (10 * PROBLEMS) == 0 {
+                let topic = 1 + pattern / 10;
+                let learned = if learned(pattern) { "yes" } else { "no" };
+                writeln!(
+                    text,
+                    "@topic {topic} Topic number {topic}\n  learned: {learned}\n"
+                )
+                .expect("strings take text");
+            }
+            if problem % PROBLEMS == 0 {
+                writeln!(text, "@pattern kind {pattern}\n").expect("strings take text");
+            }
+            tries.sort();
+            writeln!(
+                text,
+                "@problem {problem}\n  pattern: kind {pattern}\n  Solve ${}x = {}$.\n{}",
+                2 + numbers.below(9),
+                1 + numbers.below(99),
+                tries.concat()
+            )
+            .expect("strings take text");
+        }
+        ("term.porism".to_owned(), text)
+    }
 }
 
 /// One file of at least `bytes` bytes, of the course 0 of [`notebook`].
@@ -171,5 +246,22 @@ mod tests {
         assert_eq!(problems(&notebook(600, 1)), 600);
         assert_eq!(problems(&notebook(10_001, 1)), 10_001);
         assert!(file(100_000, 1).len() >= 100_000);
+    }
+
+    #[test]
+    fn a_term_has_what_it_says() {
+        let term = Term {
+            patterns: 60,
+            days: 14,
+            exams: 3,
+            tries: 500,
+        };
+        let (_, text) = term.notes(1);
+        let count = |what: &str| text.matches(what).count();
+        let counts = ["@pattern ", "@exam ", "@problem ", "  tried: "].map(count);
+        assert_eq!(counts, [60, 3, 180, 500]);
+        assert_eq!(count("learned: no"), 1);
+        assert!(text.contains("@exam Exam 3\n  on: 2027-03-01\n"));
+        assert_eq!(term.notes(1), term.notes(1));
     }
 }
