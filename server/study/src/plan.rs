@@ -649,6 +649,28 @@ mod tests {
     }
 
     #[test]
+    fn a_day_more_is_worth_the_same_as_the_whole_schedule() {
+        let worked = Worked::new();
+        let problem = Problem::new(&worked.input);
+        for task in &problem.tasks {
+            for more in 0..task.until {
+                let others: Vec<Offset> = (0..task.until).filter(|d| (d + more) % 2 == 1).collect();
+                let mut whole = others.clone();
+                whole.push(more);
+                whole.sort_unstable();
+                let outlook = &task.outlook;
+                let value = outlook.value(&problem.fading, &whole);
+                near(outlook.value_with(&problem.fading, &others, more), value);
+                let masteries = outlook.masteries(&problem.fading, &whole, true);
+                near(
+                    masteries.zip(outlook.weights()).map(|(m, w)| m * w).sum(),
+                    value,
+                );
+            }
+        }
+    }
+
+    #[test]
     fn the_gains_of_the_greedy_choice_agree_with_the_worked_instance() {
         let worked = Worked::new();
         let problem = Problem::new(&worked.input);

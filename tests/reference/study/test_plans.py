@@ -226,7 +226,7 @@ def test_within_one_percent_of_the_best_plan(problems, plans):
 
 
 def test_within_two_percent_of_the_bound(problems, plans):
-    """The bound splits blocks over days, so that not even the best plan reaches it."""
+    """The bound mixes schedules, so that not even the best plan reaches it."""
     for number in range(len(SMALL), len(SIZES)):
         plan, most = plans[number], bound(problems[number])
         share = (plan["value"] - plan["nothing"]) / (most - plan["nothing"])
@@ -234,6 +234,8 @@ def test_within_two_percent_of_the_bound(problems, plans):
         print(f"  {share:.4f} of its gain")
         assert plan["value"] <= most + 1e-6
         assert plan["value"] >= 0.98 * most
+        # Of the gain, where rounding to whole blocks weighs least.
+        assert SIZES[number] != (60, 14, 3) or share >= 0.975
 
 
 def test_better_than_rules_of_thumb(problems, plans):

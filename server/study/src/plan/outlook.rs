@@ -40,8 +40,10 @@ pub(super) struct Outlook {
     /// Different days of practice before the plan.
     days: usize,
     relearns: bool,
-    /// The exams that ask the pattern: day and weight, in the order of the exams.
+    /// The exams: day and the pattern's weight, in the order of the exams.
     exams: Vec<(Offset, f64)>,
+    /// Those that ask the pattern, by day.
+    asked: Vec<(Offset, f64)>,
 }
 
 impl Outlook {
@@ -74,12 +76,15 @@ impl Outlook {
                 0.0
             }
         };
-        let exams = input
+        let exams: Vec<(Offset, f64)> = input
             .exams
             .iter()
             .zip(exam_days)
             .map(|(exam, day)| day.map_or((0, 0.0), |day| (day, weight(exam))))
             .collect();
+        let mut asked = exams.clone();
+        asked.retain(|&(_, weight)| weight > 0.0);
+        asked.sort_by_key(|&(day, _)| day);
         let days = match pattern.last {
             None => 0,
             Some(_) => (pattern.days as usize).min(MOST_DAYS_OF_PRACTICE),
@@ -89,6 +94,7 @@ impl Outlook {
             days,
             relearns: pattern.relearn.is_some(),
             exams,
+            asked,
         }
     }
 
@@ -139,21 +145,39 @@ impl Outlook {
 
     /// The weighted sum over the exams of the mastery with practice on these days (ascending).
     pub(super) fn value(&self, fading: &Fading, practice: &[Offset]) -> f64 {
-        self.value_if(fading, practice, true)
+        self.value_if(fading, practice.iter().copied(), true)
+    }
+
+    /// As [`Outlook::value`], with practice on one day more.
+    pub(super) fn value_with(&self, fading: &Fading, practice: &[Offset], more: Offset) -> f64 {
+        let at = practice.partition_point(|&day| day < more);
+        let (before, after) = practice.split_at(at);
+        let days = before.iter().chain(std::iter::once(&more)).chain(after);
+        self.value_if(fading, days.copied(), true)
     }
 
     /// As [`Outlook::value`], were the pattern practised without being relearned.
     pub(super) fn value_without_relearning(&self, fading: &Fading, practice: &[Offset]) -> f64 {
-        self.value_if(fading, practice, false)
+        self.value_if(fading, practice.iter().copied(), false)
     }
 
-    fn value_if(&self, fading: &Fading, practice: &[Offset], relearned: bool) -> f64 {
-        let masteries = self.masteries(fading, practice, relearned);
-        self.exams
-            .iter()
-            .zip(masteries)
-            .map(|(&(_, weight), mastery)| weight * mastery)
-            .sum()
+    fn value_if(
+        &self,
+        fading: &Fading,
+        practice: impl Iterator<Item = Offset>,
+        relearned: bool,
+    ) -> f64 {
+        let mut practice = practice.peekable();
+        let mut state: Option<Practised> = None;
+        let mut value = 0.0;
+        for &(exam, weight) in &self.asked {
+            while let Some(day) = practice.next_if(|&day| day < exam) {
+                state = Some(self.practise(fading, state, day, relearned));
+            }
+            let odds = self.later(fading, state, exam);
+            value += weight * odds / (1.0 + odds);
+        }
+        value
     }
 
     /// A practice block: 1 − m falls by the part that practice removes, and by the part that

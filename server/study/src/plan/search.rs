@@ -1,7 +1,9 @@
 //! Finding a good schedule: the block with the best gain per minute is added again and again,
 //! wherever in the days left it fits; blocks are moved and exchanged as long as that gains; then
 //! parts of the schedule are taken out and filled again in other ways (the "ruin and recreate"
-//! principle of Schrimpf, Schneider, Stamm-Wilbrandt and Dueck 2000), and the better is kept.
+//! principle of Schrimpf, Schneider, Stamm-Wilbrandt and Dueck 2000), and the best is kept. When they
+//! are filled again, a minute of a day on which time is short costs more than one of another day:
+//! gain per minute alone puts early what would gain nearly as much later.
 //!
 //! The patterns share nothing but the minutes of each day, so that a change of one schedule needs
 //! only that pattern's gains again.
@@ -16,9 +18,13 @@ const NEGLIGIBLE: f64 = 1e-10;
 /// depend on the machine.
 const EVALUATIONS: u64 = 1_000_000;
 /// How many more schedules ruin and recreate may evaluate.
-const RECREATED: u64 = 120_000;
-/// How many rounds of it in a row may gain nothing, and how many more for each pattern.
-const VAIN_ROUNDS: (usize, usize) = (100, 10);
+const RECREATED: u64 = 250_000;
+/// How many rounds of it there are at most, and how many more for each pattern.
+const ROUNDS: (usize, usize) = (100, 30);
+/// Its temperature at first and at last, as a part of what a block gains on average.
+const HEAT: (f64, f64) = (0.1, 0.01);
+/// After how many rounds of it the days are priced anew.
+const PRICED_ANEW: usize = 50;
 /// How far a pattern's gain per minute is falsely raised, at most, when a part is filled again.
 const NOISE: f64 = 0.3;
 
@@ -97,44 +103,88 @@ impl<'a> Search<'a> {
 
     /// Adds the block with the most gain per minute until nothing more fits or gains.
     pub(super) fn add_greedily(&mut self) {
-        self.add_by(&vec![1.0; self.tasks.len()]);
+        let (factors, prices) = (vec![1.0; self.tasks.len()], vec![0.0; self.left.len()]);
+        self.add_by(&factors, &prices);
     }
 
-    /// As [`Search::add_greedily`], with each pattern's gain multiplied by its factor.
-    fn add_by(&mut self, factors: &[f64]) {
-        while let Some((task, day)) = self.best_addition(factors) {
+    /// As [`Search::add_greedily`], with each pattern's gain multiplied by its factor, and less the
+    /// price of a minute of the day.
+    fn add_by(&mut self, factors: &[f64], prices: &[f64]) {
+        let mut open = self.open_days();
+        // The best addition of each pattern stays the best as long as it fits: others can but
+        // cease to fit.
+        let mut offers: Vec<Option<(f64, Offset)>> = (0..self.tasks.len())
+            .map(|at| self.offer(at, factors[at], prices, &open))
+            .collect();
+        loop {
+            let mut best: Option<(f64, usize, Offset)> = None;
+            for (at, &factor) in factors.iter().enumerate() {
+                let beats = |offer: Option<(f64, Offset)>| {
+                    offer.filter(|(rate, _)| best.is_none_or(|(most, ..)| *rate > most))
+                };
+                let Some((mut rate, mut day)) = beats(offers[at]) else {
+                    continue;
+                };
+                if !self.fits(at, day) {
+                    offers[at] = self.offer(at, factor, prices, &open);
+                    match beats(offers[at]) {
+                        Some(next) => (rate, day) = next,
+                        None => continue,
+                    }
+                }
+                best = Some((rate, at, day));
+            }
+            let Some((_, task, day)) = best else { return };
+            let relearn = self.schedules[task].relearn;
             let days = with(&self.schedules[task].practice, day);
             if !self.change(&[(task, days)]) {
-                // `best_addition` offers only what fits.
-                break;
+                // `offer` offers only what fits.
+                return;
+            }
+            let moved = relearn.is_some() && relearn != self.schedules[task].relearn;
+            open = self.open_days();
+            for (at, &factor) in factors.iter().enumerate() {
+                // Relearning that moves makes room where it was.
+                if at == task || moved {
+                    offers[at] = self.offer(at, factor, prices, &open);
+                }
             }
         }
     }
 
-    fn best_addition(&mut self, factors: &[f64]) -> Option<(usize, Offset)> {
-        let shortest = self.tasks.iter().map(|task| task.block).min()?;
-        let open: Vec<Offset> = (0..self.left.len())
-            .filter(|&day| self.left[day] >= shortest)
-            .collect();
-        let mut best: Option<(f64, usize, Offset)> = None;
-        for (at, task) in self.tasks.iter().enumerate() {
-            let first = self.schedules[at].practice.is_empty();
-            let minutes = task
-                .block
-                .saturating_add(if first { task.relearn } else { 0 });
-            for &day in &open {
-                if self.left[day] < task.block {
-                    continue;
-                }
-                let gain = self.gain(at, day);
-                let rate = gain * factors[at] / f64::from(minutes);
-                let better = best.is_none_or(|(most, ..)| rate > most);
-                if gain > NEGLIGIBLE && better && self.fits(at, day) {
-                    best = Some((rate, at, day));
-                }
+    /// The days that have room for some block.
+    fn open_days(&self) -> Vec<Offset> {
+        let shortest = self.tasks.iter().map(|task| task.block).min();
+        let has_room = |day: &Offset| shortest.is_some_and(|block| self.left[*day] >= block);
+        (0..self.left.len()).filter(has_room).collect()
+    }
+
+    /// The addition to a pattern on one of the open days that gains the most per minute, if any fits
+    /// and gains.
+    fn offer(
+        &mut self,
+        at: usize,
+        factor: f64,
+        prices: &[f64],
+        open: &[Offset],
+    ) -> Option<(f64, Offset)> {
+        let task = &self.tasks[at];
+        let first = self.schedules[at].practice.is_empty();
+        let relearn = if first { task.relearn } else { 0 };
+        let minutes = f64::from(task.block.saturating_add(relearn));
+        let mut best: Option<(f64, Offset)> = None;
+        for &day in open {
+            if self.left[day] < task.block {
+                continue;
+            }
+            let gain = self.gain(at, day);
+            let rate = gain * factor / minutes - prices[day];
+            let better = best.is_none_or(|(most, _)| rate > most);
+            if gain > NEGLIGIBLE && better && self.fits(at, day) {
+                best = Some((rate, day));
             }
         }
-        best.map(|(_, task, day)| (task, day))
+        best
     }
 
     /// Whether one more block fits on the day, with the relearning it needs.
@@ -265,8 +315,8 @@ impl<'a> Search<'a> {
         let practice = &self.schedules[at].practice;
         let gain = if self.may_practise(at, day) && !practice.contains(&day) {
             self.evaluations += 1;
-            let more = with(practice, day);
-            self.tasks[at].outlook.value(self.fading, &more) - self.values[at]
+            let outlook = &self.tasks[at].outlook;
+            outlook.value_with(self.fading, practice, day) - self.values[at]
         } else {
             0.0
         };
@@ -294,33 +344,89 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Takes out parts of the schedule and fills them again in other ways, keeping what is better.
+    /// Takes out parts of the schedule and fills them again in other ways. What is worse is kept,
+    /// too, the less of it and the more seldom the longer it goes on (simulated annealing,
+    /// Kirkpatrick, Gelatt and Vecchi 1983); the best of all is what stays.
     pub(super) fn ruin_and_recreate(&mut self) {
-        let mut random = SplitMix64::new(0);
-        let budget = self.evaluations + RECREATED;
         self.keep();
+        let mut random = SplitMix64::new(0);
         let mut value: f64 = self.values.iter().sum();
-        let patience = VAIN_ROUNDS.0 + VAIN_ROUNDS.1 * self.tasks.len();
-        let mut vain = 0;
-        while self.evaluations < budget && vain < patience {
+        let mut best = (value, self.schedules.clone());
+        let blocks: usize = self.schedules.iter().map(|s| s.practice.len()).sum();
+        let nothing = |task: &Task| task.outlook.value(self.fading, &[]);
+        let gained = value - self.tasks.iter().map(nothing).sum::<f64>();
+        let block = gained.max(0.0) / blocks.max(1) as f64;
+        let most_rounds = ROUNDS.0 + ROUNDS.1 * self.tasks.len();
+        let started = self.evaluations;
+        let mut prices = Vec::new();
+        for round in 0..most_rounds {
             // Rounds that change nothing count too.
             self.evaluations += 1 + self.tasks.len() as u64;
+            let spent = (self.evaluations - started) as f64 / RECREATED as f64;
+            let done = spent.max(round as f64 / most_rounds as f64);
+            if done >= 1.0 {
+                break;
+            }
+            if round % PRICED_ANEW == 0 {
+                prices = self.prices();
+            }
             self.ruin(&mut random);
-            let factors: Vec<f64> = self
-                .tasks
-                .iter()
-                .map(|_| 1.0 + NOISE * random.unit())
-                .collect();
-            self.add_by(&factors);
+            let mut factor = || 1.0 + NOISE * random.unit();
+            let factors: Vec<f64> = self.tasks.iter().map(|_| factor()).collect();
+            let share = random.unit();
+            let charged: Vec<f64> = prices.iter().map(|price| share * price).collect();
+            self.add_by(&factors, &charged);
             let then: f64 = self.values.iter().sum();
-            if then > value + NEGLIGIBLE {
-                (value, vain) = (then, 0);
+            let temperature = block * HEAT.0 * libm::pow(HEAT.1 / HEAT.0, done);
+            if then >= value + temperature * libm::log(1.0 - random.unit()) {
+                value = then;
                 self.keep();
+                if value > best.0 + NEGLIGIBLE {
+                    best = (value, self.schedules.clone());
+                }
             } else {
-                vain += 1;
                 self.undo();
             }
         }
+        self.replace_all(best.1);
+    }
+
+    /// What a minute of each day is worth: the gain per minute of its block that gains the least. It
+    /// keeps blocks off days on which others gain more.
+    fn prices(&mut self) -> Vec<f64> {
+        let mut prices = vec![f64::INFINITY; self.left.len()];
+        for (at, task) in self.tasks.iter().enumerate() {
+            for i in 0..self.schedules[at].practice.len() {
+                let practice = &self.schedules[at].practice;
+                let day = practice[i];
+                let rest = without(practice, day);
+                let loss = self.values[at] - self.value(at, &rest);
+                prices[day] = prices[day].min(loss / f64::from(task.block));
+            }
+        }
+        // Nobody wants a minute of the other days.
+        let price = |price: f64| {
+            if price.is_finite() {
+                price.max(0.0)
+            } else {
+                0.0
+            }
+        };
+        prices.into_iter().map(price).collect()
+    }
+
+    /// Replaces the whole schedule by one that fits.
+    fn replace_all(&mut self, schedules: Vec<Schedule>) {
+        for (task, schedule) in std::mem::take(&mut self.schedules).iter().enumerate() {
+            self.free(task, schedule);
+        }
+        self.schedules = schedules;
+        for task in 0..self.tasks.len() {
+            let schedule = self.schedules[task].clone();
+            self.take(task, &schedule);
+            self.refresh(task);
+        }
+        self.keep();
     }
 
     /// Takes out the blocks of one or two days, or all blocks of a few patterns.
