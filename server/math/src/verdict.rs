@@ -76,8 +76,19 @@ impl Verdict {
 /// Whether an answer is right for a problem, each given as words and formulas in turn. Never
 /// fails, and takes a bounded number of steps.
 ///
-/// An answer that is right when an ambiguous formula is read the other way is right.
+/// An answer that is right when an ambiguous formula is read the other way is right. Formulas with
+/// more than 4,000 bytes together are too large to decide about.
 pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
+    let length = |parts: &[Part<'_>]| -> usize {
+        let formulas = parts.iter().map(|part| match part {
+            Part::Tex(tex) => tex.len(),
+            Part::Words(_) => 0,
+        });
+        formulas.sum()
+    };
+    if length(statement).max(length(answer)) > MAX_LENGTH {
+        return Verdict::cannot_tell("too large");
+    }
     let statement = tidied(statement);
     let answer = named_parts(tidied(answer));
     let usual = verify_as_read(&parts(&statement), &parts(&answer));
@@ -103,6 +114,10 @@ pub fn verify(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict {
         false => Verdict::cannot_tell("what is asked is not understood"),
     }
 }
+
+/// The greatest length of all formulas of a statement or answer in bytes; those of textbooks have
+/// some hundreds.
+const MAX_LENGTH: usize = 4_000;
 
 /// A piece of a statement or answer that is kept for itself.
 #[derive(Clone, Debug)]

@@ -26,7 +26,7 @@ pub(super) enum Missing {
 }
 
 /// The number of operations that a search may take.
-const BUDGET: u64 = 600_000;
+const BUDGET: u64 = 400_000;
 
 /// The greatest degree of a polynomial whose roots are counted.
 const MAX_DEGREE: usize = 40;
