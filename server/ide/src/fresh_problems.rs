@@ -27,15 +27,27 @@ pub struct FreshProblem {
 /// The most problems that are given at once.
 pub const MOST: usize = sibling::MAX_COUNT;
 
+/// So many are drawn for each that is kept where the instruction has numbers of its own.
+const PASSED_OVER: usize = 12;
+
 /// Problems like a statement with other numbers, with their keys, of the same starter patterns. Same
 /// seed: same problems.
 pub fn fresh_problems(statement: Statement<'_>, seed: u64, count: usize) -> FreshProblems {
     let prompt = Wording::of_text("").after(statement.prompt);
     let pieces_in_front = prompt.parts().len();
     let wording = statement.wording();
-    let siblings = sibling::siblings_with_shapes(&wording.parts(), starter::shapes(), seed, count);
+    // Numbers of the instruction would change as well; those where they do are passed over.
+    let drawn = match prompt.has_formula() {
+        true => count.saturating_mul(PASSED_OVER).min(MOST),
+        false => count,
+    };
+    let siblings = sibling::siblings_with_shapes(&wording.parts(), starter::shapes(), seed, drawn);
     let is_bare = Wording::of_text(statement.text).parts().len() == 1;
-    let found = siblings.found.iter().map(|sibling| {
+    let keeps_prompt = |sibling: &&sibling::Sibling| {
+        let own = sibling.statement.get(..pieces_in_front).unwrap_or_default();
+        Wording::of_pieces(own) == prompt
+    };
+    let found = siblings.found.iter().filter(keeps_prompt).map(|sibling| {
         // The instruction stays where it was.
         let own = sibling.statement.get(pieces_in_front..).unwrap_or_default();
         FreshProblem {
@@ -43,10 +55,10 @@ pub fn fresh_problems(statement: Statement<'_>, seed: u64, count: usize) -> Fres
             answer: Wording::of_pieces(&sibling.answer).text(is_bare),
         }
     });
-    FreshProblems {
-        found: found.collect(),
-        reason: siblings.reason,
-    }
+    let found: Vec<FreshProblem> = found.take(count).collect();
+    let why = "with the numbers of the instruction as they are there are no more".to_owned();
+    let reason = (found.len() < count).then(|| siblings.reason.unwrap_or(why));
+    FreshProblems { found, reason }
 }
 
 #[cfg(test)]
@@ -85,6 +97,14 @@ mod tests {
         for problem in &fresh.found {
             assert!(problem.statement.starts_with("Solve $"), "{problem:?}");
             assert!(problem.statement.ends_with("$, please."), "{problem:?}");
+        }
+    }
+
+    #[test]
+    fn the_numbers_of_an_instruction_stay() {
+        for prompt in ["Find $f'(2)$.", "Find f'(2)."] {
+            let fresh = check("f(x) = x^3 - 5x", prompt);
+            assert_eq!(fresh.found.len(), 3, "{fresh:?}");
         }
     }
 

@@ -82,7 +82,7 @@ impl Wording {
         }
         let mut pieces = match cut(words)[..] {
             // An instruction is words, even if it is but one.
-            [(_, true)] if !has_signs(words) => vec![Piece::Words(words.to_owned())],
+            _ if !has_signs(words) => with_plain_formulas(words),
             _ => Self::of_text(words).0,
         };
         // An instruction need not end with a full stop.
@@ -245,6 +245,90 @@ fn find_close(text: &str, close: &str) -> Option<usize> {
     None
 }
 
+/// The pieces of an instruction in which formulas stand without signs: a function of something, such
+/// as f'(2) or (f o g)(x), a point, and a letter with a number, as in a = 4 or x - 3. The rest is words.
+fn with_plain_formulas(text: &str) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut words = String::new();
+    let mut rest = text;
+    while let Some(first) = rest.chars().next() {
+        let is_begun = words
+            .chars()
+            .next_back()
+            .is_some_and(|c| c.is_alphanumeric() || "'’_^\\{".contains(c));
+        let found = Some(rest).filter(|_| !is_begun).and_then(plain_formula);
+        match found {
+            Some(length) => {
+                let (formula, after) = rest.split_at(length);
+                if !words.is_empty() {
+                    pieces.push(Piece::Words(std::mem::take(&mut words)));
+                }
+                pieces.push(Piece::Tex(
+                    formula.replace(" o ", " \\circ ").replace('∘', "\\circ "),
+                ));
+                rest = after;
+            }
+            None => {
+                words.push(first);
+                rest = &rest[first.len_utf8()..];
+            }
+        }
+    }
+    if !words.is_empty() {
+        pieces.push(Piece::Words(words));
+    }
+    pieces
+}
+
+/// The length of the formula without signs with which a text begins.
+fn plain_formula(text: &str) -> Option<usize> {
+    let close = |text: &str| text.find(')').filter(|end| !text[1..*end].contains('('));
+    let is_math = |inside: &str| {
+        let mut words = inside.split(|c: char| !c.is_alphabetic());
+        words.all(|word| word.chars().count() < 2) && !inside.trim().is_empty()
+    };
+    // (f o g)(x)
+    if text.starts_with('(') {
+        let end = close(text)?;
+        let inside = &text[1..end];
+        let behind = &text[end + 1..];
+        let is_composed = inside.contains(" o ") || inside.contains('∘');
+        if is_composed && is_math(inside) && behind.starts_with('(') {
+            let argument = close(behind)?;
+            return is_math(&behind[1..argument]).then_some(end + 1 + argument + 1);
+        }
+        // (1, 5)
+        let is_point = inside.contains(',') && inside.contains(|c: char| c.is_ascii_digit());
+        return (is_point && is_math(inside)).then_some(end + 1);
+    }
+    let first = text.chars().next().filter(char::is_ascii_alphabetic)?;
+    let behind = &text[first.len_utf8()..];
+    let primes = behind.len() - behind.trim_start_matches(['\'', '’']).len();
+    // f'(2)
+    if behind[primes..].starts_with('(') {
+        let end = close(&behind[primes..])?;
+        let inside = &behind[primes + 1..primes + end];
+        return is_math(inside).then_some(first.len_utf8() + primes + end + 1);
+    }
+    // a = 4, x_1 = 1, x - 3
+    let index = behind.strip_prefix('_').map_or(0, |name| {
+        1 + name.chars().take_while(char::is_ascii_digit).count()
+    });
+    let spaced = behind[index..].trim_start();
+    let value = match spaced.strip_prefix('=') {
+        Some(value) => value.trim_start().trim_start_matches('-'),
+        // x - 3; but a and I are words.
+        None => {
+            let value = spaced.strip_prefix(['+', '-', '−']);
+            value.filter(|_| !"aAI".contains(first))?.trim_start()
+        }
+    };
+    let digits = value
+        .find(|c: char| !c.is_ascii_digit() && c != '/')
+        .unwrap_or(value.len());
+    (digits > 0).then(|| text.len() - value.len() + digits)
+}
+
 /// Words without any sign of a formula, with a stop at the end: "Prove it."
 fn is_sentence(text: &str) -> bool {
     let plain = |c: char| c.is_alphabetic() || c.is_whitespace() || ".,;:'’?!-".contains(c);
@@ -343,6 +427,35 @@ mod tests {
             said(&wording),
             ["words \"Factor.\"", "words \" \"", "tex \"x^2\""]
         );
+        let plain = |words: &str| said(&Wording::of_text("").after(words));
+        for (words, expected) in [
+            (
+                "Find f'(2).",
+                vec!["words \"Find \"", "tex \"f'(2)\"", "words \".\""],
+            ),
+            (
+                "Find (f o g)(x)",
+                vec!["words \"Find \"", "tex \"(f \\\\circ g)(x)\""],
+            ),
+            (
+                "Through (1, -5) at a = -1/2:",
+                vec![
+                    "words \"Through \"",
+                    "tex \"(1, -5)\"",
+                    "words \" at \"",
+                    "tex \"a = -1/2\"",
+                    "words \":\"",
+                ],
+            ),
+            (
+                "Solve (if you can) and say why (see p. 3, too).",
+                vec!["words \"Solve (if you can) and say why (see p. 3, too).\""],
+            ),
+        ] {
+            let mut found = plain(words);
+            found.retain(|piece| piece != "words \". \"" && piece != "words \" \"");
+            assert_eq!(found, expected);
+        }
         let wording = Wording::of_text("x^2").after("At $x = 1$.");
         assert_eq!(
             said(&wording),

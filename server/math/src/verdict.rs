@@ -233,7 +233,10 @@ fn verify_in_components(statement: &[Part<'_>], answer: &[Part<'_>]) -> Verdict 
             return verdict;
         }
     }
-    if let Some(verdict) = calculus::judge(&problem, statement, answer) {
+    let cut = answer::cut_at_words(answer);
+    let of_calculus = cut.as_deref().map(parts);
+    let of_calculus = of_calculus.as_deref().unwrap_or(answer);
+    if let Some(verdict) = calculus::judge(&problem, statement, of_calculus) {
         return verdict;
     }
     let answer = match answer::read(answer, &problem) {

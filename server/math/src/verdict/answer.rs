@@ -81,7 +81,7 @@ const OUTCOMES: [(&str, Outcome); 40] = [
 ];
 
 /// Words that are written in formulas without a sign that they are words.
-const BARE_WORDS: [&str; 93] = [
+const BARE_WORDS: [&str; 96] = [
     "one",
     "two",
     "complex",
@@ -175,6 +175,9 @@ const BARE_WORDS: [&str; 93] = [
     "orthogonal",
     "parallel",
     "perpendicular",
+    "amplitude",
+    "period",
+    "midline",
 ];
 
 impl Answer {
@@ -365,6 +368,29 @@ fn add(expression: &Expression, formulas: &mut Vec<Expression>, words: &mut Stri
 enum Piece {
     Words(String),
     Tex(String),
+}
+
+/// An answer cut at the words in its formulas, where these have commands, too: "converges to
+/// \\frac12". `None` where there are none.
+pub(super) fn cut_at_words(parts: &[Part<'_>]) -> Option<Vec<super::Piece>> {
+    let mut is_cut = false;
+    let mut cut = Vec::new();
+    for part in parts {
+        match part {
+            Part::Tex(tex) if tex.contains('\\') => {
+                for piece in split(tex, false) {
+                    is_cut |= matches!(piece, Piece::Words(_));
+                    cut.push(match piece {
+                        Piece::Words(words) => super::Piece::Words(words),
+                        Piece::Tex(tex) => super::Piece::Tex(tex),
+                    });
+                }
+            }
+            Part::Tex(tex) => cut.push(super::Piece::Tex((*tex).to_owned())),
+            Part::Words(words) => cut.push(super::Piece::Words((*words).to_owned())),
+        }
+    }
+    is_cut.then_some(cut)
 }
 
 /// Words between formulas, with the numbers that stand among them as formulas: "amplitude 3, period

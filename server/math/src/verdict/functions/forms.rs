@@ -125,8 +125,28 @@ fn remainder(givens: &Givens, question: &Question, answer: &Answer) -> Option<Ve
         givens.expressions.as_slice(),
     ) {
         (Some(pair), _, _) => pair,
-        (None, [(_, _, body)], [divisor]) => (body.clone(), divisor.clone()),
-        _ => return None,
+        (None, [(_, _, body)], [divisor]) if !matches!(divisor.operator(), Operator::Apply) => {
+            (body.clone(), divisor.clone())
+        }
+        _ => {
+            let why = "what is divided by what is not understood";
+            return question
+                .says(&["remainder when"])
+                .then(|| Verdict::cannot_tell(why));
+        }
+    };
+    // "f(x) is divided by": what the function is.
+    let dividend = match (
+        givens.functions.as_slice(),
+        dividend.operator(),
+        dividend.operands(),
+    ) {
+        ([(name, _, body)], Operator::Apply, [function, _])
+            if function.as_symbol() == Some(name) =>
+        {
+            body.clone()
+        }
+        _ => dividend,
     };
     let x = only_letter(&divisor)?;
     let p = views::univariate(&normal_form::normal(&dividend).ok()?, &x)?;

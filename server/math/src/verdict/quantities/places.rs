@@ -14,7 +14,11 @@ pub(super) fn judge(asked: &Asked<'_>) -> Option<Verdict> {
         () if says(&["mean value theorem", "rolle"]) && says(&["find", "value"]) => {
             mean_value(asked)
         }
-        () if says(&["newton's method", "newton’s method", "newton method"]) => newton(asked),
+        () if says(&["newton's method", "newton’s method", "newton method"]) => {
+            // Its values are near the solutions, but none of them.
+            let unknown = || Verdict::cannot_tell("where the method begins is not understood");
+            Some(newton(asked).unwrap_or_else(unknown))
+        }
         () if says(&["equilibri"]) => equilibria(asked),
         () if says(&["continuous", "continuity"])
             && says(&["value of", "values of", "constant"]) =>
