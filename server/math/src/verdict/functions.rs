@@ -405,7 +405,8 @@ fn stranger(question: &Question, exact: &Expression, claimed: &Expression) -> Op
 
 /// "Find f(2)", "find (f ∘ g)(x)".
 fn value_of_function(givens: &Givens, question: &Question, answer: &Answer) -> Option<Verdict> {
-    if givens.functions.is_empty() {
+    // "The remainder when f(x) is divided by …" names a function, but asks for no value of it.
+    if givens.functions.is_empty() || question.says(&["remainder when"]) {
         return None;
     }
     let asked: Vec<&Expression> = givens
