@@ -12,6 +12,7 @@
 //! 4. a block of another name whose text is the beginning of the question's;
 //! 5. the only problem of the course that has the question's fingerprint.
 
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 use std::fmt;
 
@@ -55,32 +56,39 @@ impl fmt::Display for NoSource {
     }
 }
 
-/// What may be asked in a course, by text. Built once for all questions of a paper.
+/// What may be asked in a course, for all questions of a paper. The table by text, which grows with
+/// the course, is built when a question is first not found by its name.
 #[derive(Debug)]
 pub struct Sources<'a> {
     notebook: &'a Notebook,
     course: NameKey,
-    by_text: BTreeMap<String, Located<'a>>,
+    by_text: OnceCell<BTreeMap<String, Located<'a>>>,
 }
 
 impl<'a> Sources<'a> {
     /// The problems, theorems and definitions of a course.
     pub fn of(notebook: &'a Notebook, course: &NameKey) -> Self {
-        let mut by_text = BTreeMap::new();
-        for at in KINDS
-            .into_iter()
-            .flat_map(|kind| notebook.of_kind(course, kind))
-        {
-            if let Some(text) = question_text(&at) {
-                // Of two with the same text, the first in reading order stands for both.
-                by_text.entry(compared(&text)).or_insert(at);
-            }
-        }
         Self {
             notebook,
             course: course.clone(),
-            by_text,
+            by_text: OnceCell::new(),
         }
+    }
+
+    fn by_text(&self) -> &BTreeMap<String, Located<'a>> {
+        self.by_text.get_or_init(|| {
+            let mut by_text = BTreeMap::new();
+            for at in KINDS
+                .into_iter()
+                .flat_map(|kind| self.notebook.of_kind(&self.course, kind))
+            {
+                if let Some(text) = question_text(&at) {
+                    // Of two with the same text, the first in reading order stands for both.
+                    by_text.entry(compared(&text)).or_insert(at);
+                }
+            }
+            by_text
+        })
     }
 
     /// The block that a question was drawn from.
@@ -89,11 +97,15 @@ impl<'a> Sources<'a> {
         let named = self.named(question);
         let own = |at: &Located<'a>| question_text(at).map(|text| compared(&text));
         let named_with = |text: &String| named.iter().find(|at| own(at).as_ref() == Some(text));
-        let any_with = |text: &String| self.by_text.get(text);
-        if let Some(at) = texts
-            .first()
-            .and_then(|text| named_with(text).or(any_with(text)))
-        {
+        let any_with = |text: &String| self.by_text().get(text);
+        if let Some(at) = texts.first().and_then(named_with) {
+            return Ok(*at);
+        }
+        // With numbers of its own no text but its name leads back.
+        if let ([only], true) = (&named[..], question.block.field(Key::Seed).is_some()) {
+            return Ok(*only);
+        }
+        if let Some(at) = texts.first().and_then(any_with) {
             return Ok(*at);
         }
         if let [only] = named[..] {
@@ -103,7 +115,7 @@ impl<'a> Sources<'a> {
         if let Some(at) = texts
             .iter()
             .find_map(named_with)
-            .or(texts.iter().find_map(any_with))
+            .or_else(|| texts.iter().find_map(any_with))
         {
             return Ok(*at);
         }
